@@ -1,0 +1,1 @@
+//! Numbering schemes as data; decoding and composing of ids.

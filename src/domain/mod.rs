@@ -1,0 +1,3 @@
+//! Floor 1: the trade itself. Pure: no input or output, no clock, no terminal.
+
+pub mod code;

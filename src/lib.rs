@@ -1,0 +1,10 @@
+//! Polecard: an equipment register and ID decoder for line crews.
+//!
+//! Imports go down only.
+
+pub mod calendar;
+pub mod domain;
+pub mod keys;
+pub mod role;
+pub mod tui;
+pub mod units;

@@ -1,0 +1,2 @@
+//! One test binary: it links once and runs fast.
+#![allow(clippy::unwrap_used)]
