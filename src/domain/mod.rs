@@ -1,3 +1,4 @@
 //! Floor 1: the trade itself. Pure: no input or output, no clock, no terminal.
 
+pub mod asset;
 pub mod code;

@@ -1,0 +1,31 @@
+//! Records of the register as plain data: structures, positions, units,
+//! spans, sources, feeders and what is written about them.
+
+mod class;
+mod field;
+mod line;
+mod name;
+mod paper;
+mod plate;
+mod position;
+mod record;
+mod stated;
+mod structure;
+mod unit;
+
+pub use class::{Answer, Class};
+pub use field::{Field, FieldMap, Holds, Table};
+pub use line::{Conductor, Feeder, Grounding, Source, SourceKind, Span, SpanEnds, SpanKind};
+pub use name::{Name, RecordId};
+pub use paper::{
+    Defect, Entry, EntryKind, Notice, NoticeRule, Order, OrderState, Priority, SchemeDoc, Utility,
+};
+pub use plate::{Nameplate, PLATE, PlateTable, SETTINGS, SettingTable, Settings};
+pub use position::{
+    Customers, Element, ElementKind, FaultKind, FaultStudy, Hold, LoadStudy, Normally, Position,
+    Stands, State, Switchable,
+};
+pub use record::{Kind, Link, Named, Record, Rel};
+pub use stated::{Plain, ReadFrom, Standing, Stated};
+pub use structure::{Hazard, JointUser, Place, Pole, Structure, StructureKind};
+pub use unit::{Deployment, STORES, Unit};
