@@ -4,7 +4,9 @@
 
 pub mod calendar;
 pub mod domain;
+pub mod exchange;
 pub mod keys;
 pub mod role;
+pub mod store;
 pub mod tui;
 pub mod units;

@@ -203,6 +203,10 @@ quantities! {
     Kvar, "kvar", 0.0, 1_000_000.0;
     /// Length or circumference in feet.
     Feet, "ft", 0.0, 1_000_000.0;
+    /// Diameter or circumference in inches.
+    Inches, "in", 0.0, 10_000.0;
+    /// A calendar year.
+    Year, "", 1850.0, 2200.0;
     /// Impedance in ohms.
     Ohms, "ohm", 0.0, 1_000_000.0;
     /// Line impedance in ohms per mile.

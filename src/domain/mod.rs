@@ -1,4 +1,5 @@
 //! Floor 1: the trade itself. Pure: no input or output, no clock, no terminal.
 
 pub mod asset;
+pub mod change;
 pub mod code;

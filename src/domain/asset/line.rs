@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::class::{Answer, words};
 use super::name::RecordId;
 use super::stated::Stated;
-use crate::units::{Amps, Feet, Kv, Kva, Mva, Ohms, OhmsPerMile, XOverR};
+use crate::units::{Amps, Feet, Inches, Kv, Kva, Mva, Ohms, OhmsPerMile, XOverR};
 
 words! {
     /// Overhead wire or cable.
@@ -171,9 +171,9 @@ pub struct Conductor {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub resistance_ohms_per_mile: Option<OhmsPerMile>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub gmr_ft: Option<f64>,
+    pub gmr_ft: Option<Feet>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub diameter_in: Option<f64>,
+    pub diameter_in: Option<Inches>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub source: Option<String>,
 }

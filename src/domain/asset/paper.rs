@@ -10,6 +10,7 @@ use super::class::{Class, words};
 use super::name::RecordId;
 use super::stated::Stated;
 use crate::calendar::Date;
+use crate::units::Year;
 
 words! {
     /// What kind of line in a history.
@@ -119,9 +120,9 @@ pub struct NoticeRule {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub model: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub made_from: Option<i32>,
+    pub made_from: Option<Year>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub made_to: Option<i32>,
+    pub made_to: Option<Year>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub serial_from: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]

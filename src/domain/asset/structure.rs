@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::class::words;
 use super::name::{Name, RecordId};
 use crate::calendar::Date;
-use crate::units::{Latitude, Longitude};
+use crate::units::{Feet, Latitude, Longitude, Year};
 
 words! {
     /// Kind of structure.
@@ -69,12 +69,12 @@ pub struct Pole {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub material: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub length_ft: Option<f64>,
+    pub length_ft: Option<Feet>,
     /// Class of the pole as branded, `4` or `H1`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub class: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub set_year: Option<i32>,
+    pub set_year: Option<Year>,
 }
 
 /// A pole, pad or vault.

@@ -1,0 +1,162 @@
+//! An edit as data: operations made of changes, and the difference of two
+//! forms of a record as a list of field edits.
+
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use super::asset::{Kind, Record, RecordId};
+use crate::calendar::{Date, Moment};
+
+/// An edit as people meant it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Operation {
+    #[serde(rename = "operation")]
+    pub id: RecordId,
+    pub who: String,
+    pub entered: Moment,
+    /// From when it holds in the field, when that is not the day of entry.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub effective: Option<Date>,
+    pub why: String,
+    /// The operation of another register that this one repeats.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub origin: Option<String>,
+    /// The operation that this one takes back.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub undoes: Option<RecordId>,
+}
+
+/// One step of an operation.
+#[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "changes are streamed, never stored in bulk"
+)]
+pub enum Change {
+    /// A new record in its canonical form.
+    Add(Record),
+    /// One field of a record; `Value::Null` stands for "not on record".
+    Edit(Edit),
+    /// The record leaves the register; its last form is kept in the log.
+    Remove(RecordId),
+}
+
+/// One field of one record.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Edit {
+    pub id: RecordId,
+    pub kind: Kind,
+    /// Dotted path: `place.road`, `nameplate.coil_amps`.
+    pub field: String,
+    #[serde(default)]
+    pub old: Value,
+    #[serde(default)]
+    pub new: Value,
+}
+
+/// The value at a dotted path; null when there is none.
+#[must_use]
+pub fn value_at<'v>(value: &'v Value, path: &str) -> &'v Value {
+    const NONE: &Value = &Value::Null;
+    path.split('.')
+        .try_fold(value, |v, key| v.as_object()?.get(key))
+        .unwrap_or(NONE)
+}
+
+/// Puts `new` at a dotted path, making maps on the way; null removes the key
+/// and the maps that are left empty.
+pub fn put_at(value: &mut Value, path: &str, new: Value) {
+    let (key, rest) = match path.split_once('.') {
+        Some((key, rest)) => (key, Some(rest)),
+        None => (path, None),
+    };
+    if !value.is_object() {
+        *value = Value::Object(serde_json::Map::new());
+    }
+    let Some(map) = value.as_object_mut() else {
+        return;
+    };
+    match rest {
+        None if new.is_null() => {
+            map.shift_remove(key);
+        }
+        None => {
+            map.insert(key.to_string(), new);
+        }
+        Some(rest) => {
+            let child = map.entry(key).or_insert(Value::Null);
+            put_at(child, rest, new);
+            if child.as_object().is_some_and(serde_json::Map::is_empty) {
+                map.shift_remove(key);
+            }
+        }
+    }
+}
+
+/// The edits that turn `old` into `new`: one for each differing leaf. Lists
+/// are leaves; so are maps whose keys hold a dot.
+#[must_use]
+pub fn difference(id: RecordId, kind: Kind, old: &Value, new: &Value) -> Vec<Edit> {
+    let mut out = Vec::new();
+    descend(&mut out, (id, kind), String::new(), old, new);
+    out
+}
+
+fn descend(out: &mut Vec<Edit>, who: (RecordId, Kind), path: String, old: &Value, new: &Value) {
+    if old == new {
+        return;
+    }
+    let dotted = |v: &Value| {
+        v.as_object()
+            .is_some_and(|m| m.keys().any(|k| k.contains('.')))
+    };
+    match (old, new) {
+        (Value::Object(a), Value::Object(b)) if !dotted(old) && !dotted(new) => {
+            let keys = a.keys().chain(b.keys().filter(|k| !a.contains_key(*k)));
+            for key in keys {
+                let below = if path.is_empty() {
+                    key.clone()
+                } else {
+                    format!("{path}.{key}")
+                };
+                let none = Value::Null;
+                descend(
+                    out,
+                    who,
+                    below,
+                    a.get(key).unwrap_or(&none),
+                    b.get(key).unwrap_or(&none),
+                );
+            }
+        }
+        _ => out.push(Edit {
+            id: who.0,
+            kind: who.1,
+            field: path,
+            old: old.clone(),
+            new: new.clone(),
+        }),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn a_difference_put_in_place_gives_the_new_form() {
+        let old = json!({"a": 1, "place": {"road": "Tannery Rd", "near": "gate"}, "l": [1]});
+        let new = json!({"a": 1, "place": {"road": "Weir Ln"}, "l": [1, 2], "b": {"c": 3}});
+        let edits = difference(RecordId::default(), Kind::Structure, &old, &new);
+        let fields: Vec<&str> = edits.iter().map(|e| e.field.as_str()).collect();
+        assert_eq!(fields, ["place.road", "place.near", "l", "b"]);
+        let mut back = old.clone();
+        for e in &edits {
+            assert_eq!(value_at(&back, &e.field), &e.old);
+            put_at(&mut back, &e.field, e.new.clone());
+        }
+        assert_eq!(back, new);
+    }
+}

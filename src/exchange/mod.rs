@@ -1,0 +1,1 @@
+//! Floor 2: CSV and YAML in and out.

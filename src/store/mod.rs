@@ -1,0 +1,132 @@
+//! Floor 2: the register, one SQLite file. The only SQL of the crate; no type
+//! of the SQL library leaves this module.
+
+mod index;
+mod open;
+mod read;
+mod write;
+
+use std::path::{Path, PathBuf};
+
+use thiserror::Error;
+
+pub use index::search_words;
+pub use open::{Access, fresh_id};
+pub use read::{Head, Hit, Logged, Stored, Written};
+pub use write::Writer;
+
+use crate::domain::asset::RecordId;
+
+/// The newest form of a register file that this program knows.
+pub const FORMAT: i64 = 1;
+
+/// An open register.
+pub struct Store {
+    conn: rusqlite::Connection,
+    path: PathBuf,
+    access: Access,
+}
+
+impl Store {
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Whether this store can write.
+    #[must_use]
+    pub fn access(&self) -> Access {
+        self.access
+    }
+}
+
+/// What can go wrong with a register. Each says what to do.
+#[derive(Debug, Error)]
+pub enum StoreError {
+    #[error(
+        "there is no register at {0}\nhint: name one with --register, or make one with `polecard import DIR --register {0}`"
+    )]
+    Missing(String),
+    #[error(
+        "{0} is not a register of this program\nhint: name another file with --register; this one was left as it is"
+    )]
+    NotARegister(String),
+    #[error(
+        "{path} was made by a newer version of this program (form {found}; this one knows {known})\nhint: use the newer program, or export from it and import here"
+    )]
+    Newer {
+        path: String,
+        found: i64,
+        known: i64,
+    },
+    #[error(
+        "{0} can be read but not written\nhint: look-ups work; to change records, ask whoever keeps the register for write access"
+    )]
+    ReadOnly(String),
+    #[error(
+        "{0} is busy: another process has been writing for more than {1} s\nhint: try again; nothing was changed"
+    )]
+    Busy(String, u64),
+    #[error("the disk is full; nothing was changed in {0}\nhint: free some space and try again")]
+    Full(String),
+    #[error("{path} is already there; it was left as it is")]
+    Exists { path: String },
+    #[error(
+        "{record}: {field} was changed meanwhile (it is now {found}, expected {expected})\nhint: look at the record again and choose"
+    )]
+    Conflict {
+        record: String,
+        field: String,
+        found: String,
+        expected: String,
+    },
+    #[error("no record has the id {0}")]
+    NoSuchRecord(RecordId),
+    #[error("two records have the id {0}\nhint: give one of them another id, or leave its id out")]
+    DoubleId(RecordId),
+    #[error("{record}: {why}")]
+    BadChange { record: String, why: String },
+    #[error(
+        "the log of changes is damaged at operation {0}: {1}\nhint: restore a backup; `polecard verify` says more"
+    )]
+    BadLog(String, String),
+    #[error("{path}: {why}")]
+    Io { path: String, why: String },
+    #[error("{path}: the file is damaged ({why})\nhint: copy it aside, then restore a backup")]
+    Damaged { path: String, why: String },
+}
+
+impl StoreError {
+    /// Sorts an error of the SQL library by what the person can do about it.
+    fn from_sql(path: &Path, e: &rusqlite::Error) -> Self {
+        use rusqlite::ErrorCode as C;
+        let shown = path.display().to_string();
+        match e.sqlite_error_code() {
+            Some(C::DatabaseBusy | C::DatabaseLocked) => {
+                StoreError::Busy(shown, open::BUSY_SECONDS)
+            }
+            Some(C::DiskFull) => StoreError::Full(shown),
+            Some(C::ReadOnly | C::PermissionDenied) => StoreError::ReadOnly(shown),
+            Some(C::NotADatabase) => StoreError::NotARegister(shown),
+            Some(C::DatabaseCorrupt) => StoreError::Damaged {
+                path: shown,
+                why: e.to_string(),
+            },
+            _ => StoreError::Io {
+                path: shown,
+                why: e.to_string(),
+            },
+        }
+    }
+}
+
+/// Shorthand used inside this floor: names the file in every SQL error.
+trait Named<T> {
+    fn at(self, path: &Path) -> Result<T, StoreError>;
+}
+
+impl<T> Named<T> for Result<T, rusqlite::Error> {
+    fn at(self, path: &Path) -> Result<T, StoreError> {
+        self.map_err(|e| StoreError::from_sql(path, &e))
+    }
+}

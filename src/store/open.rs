@@ -1,0 +1,205 @@
+//! Opening and making registers.
+
+use std::path::Path;
+use std::time::Duration;
+
+use rusqlite::config::DbConfig;
+use rusqlite::{Connection, OpenFlags};
+
+use super::{FORMAT, Named, Store, StoreError};
+use crate::calendar::Moment;
+use crate::domain::asset::RecordId;
+
+/// How long a writer waits for another one.
+pub(super) const BUSY_SECONDS: u64 = 10;
+
+/// Marks the file as ours: the letters `PlCd`.
+const APPLICATION_ID: i64 = 0x506c_4364;
+
+const SCHEMA: &str = include_str!("schema.sql");
+
+/// What the opener may do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Access {
+    Read,
+    Write,
+}
+
+/// A fresh id for a moment.
+#[must_use]
+pub fn fresh_id(now: Moment) -> RecordId {
+    let mut bytes = [0_u8; 10];
+    // Without randomness from the system the clock alone still orders ids; a
+    // clash is then refused by the unique index, never silently merged.
+    let _ = getrandom::fill(&mut bytes);
+    let random = bytes.iter().fold(0_u128, |n, b| (n << 8) | u128::from(*b));
+    RecordId::from_parts(now.unix_millis(), random)
+}
+
+impl Store {
+    /// Opens a register that is there. `Access::Write` falls back to reading
+    /// when the file cannot be written; a write then says so.
+    ///
+    /// # Errors
+    /// When there is none, or it is not ours, newer, damaged or unreadable.
+    pub fn open(path: &Path, access: Access) -> Result<Store, StoreError> {
+        let shown = path.display().to_string();
+        match std::fs::metadata(path) {
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
+                return Err(StoreError::Missing(shown));
+            }
+            Err(e) => {
+                return Err(StoreError::Io {
+                    path: shown,
+                    why: e.to_string(),
+                });
+            }
+            Ok(m) if m.is_dir() => return Err(StoreError::NotARegister(shown)),
+            Ok(_) => {}
+        }
+        if access == Access::Write {
+            match Self::connect(path, Access::Write) {
+                Ok(store) => return Ok(store),
+                Err(StoreError::ReadOnly(_) | StoreError::Io { .. }) => {}
+                Err(other) => return Err(other),
+            }
+        }
+        match Self::connect(path, Access::Read) {
+            Err(StoreError::Io { .. } | StoreError::ReadOnly(_)) => Self::connect_still(path),
+            other => other,
+        }
+    }
+
+    fn connect(path: &Path, access: Access) -> Result<Store, StoreError> {
+        let flags = match access {
+            Access::Read => OpenFlags::SQLITE_OPEN_READ_ONLY,
+            Access::Write => OpenFlags::SQLITE_OPEN_READ_WRITE,
+        } | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let conn = Connection::open_with_flags(path, flags).at(path)?;
+        Self::settle(conn, path, access)
+    }
+
+    /// A file in a folder that nobody may write, with no writer about: SQLite
+    /// reads it only when told that it does not change.
+    fn connect_still(path: &Path) -> Result<Store, StoreError> {
+        let text = path.display().to_string();
+        let escaped = text
+            .replace('%', "%25")
+            .replace('?', "%3f")
+            .replace('#', "%23");
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
+            | OpenFlags::SQLITE_OPEN_URI
+            | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let conn =
+            Connection::open_with_flags(format!("file:{escaped}?immutable=1"), flags).at(path)?;
+        Self::settle(conn, path, Access::Read)
+    }
+
+    fn settle(conn: Connection, path: &Path, access: Access) -> Result<Store, StoreError> {
+        let shown = || path.display().to_string();
+        conn.busy_timeout(Duration::from_secs(BUSY_SECONDS))
+            .at(path)?;
+        let ours: i64 = conn
+            .query_row(
+                "select application_id from pragma_application_id",
+                [],
+                |r| r.get(0),
+            )
+            .at(path)?;
+        let form: i64 = conn
+            .query_row("select user_version from pragma_user_version", [], |r| {
+                r.get(0)
+            })
+            .at(path)?;
+        if ours != APPLICATION_ID {
+            return Err(StoreError::NotARegister(shown()));
+        }
+        if form > FORMAT {
+            return Err(StoreError::Newer {
+                path: shown(),
+                found: form,
+                known: FORMAT,
+            });
+        }
+        if access == Access::Write {
+            Self::prepare_writer(&conn).at(path)?;
+        }
+        conn.set_prepared_statement_cache_capacity(64);
+        Ok(Store {
+            conn,
+            path: path.to_path_buf(),
+            access,
+        })
+    }
+
+    /// A writer keeps the write-ahead files when it leaves, so that an account
+    /// that may only read can open the register when nobody writes.
+    fn prepare_writer(conn: &Connection) -> rusqlite::Result<()> {
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
+        conn.execute_batch(
+            "pragma journal_mode = wal; pragma synchronous = normal; pragma foreign_keys = on;",
+        )?;
+        // Fails at once where the file may not be written.
+        conn.execute_batch("begin immediate; rollback;")
+    }
+
+    /// Makes an empty register; never over a file that is there.
+    ///
+    /// # Errors
+    /// When the file exists or cannot be made.
+    pub fn create(path: &Path) -> Result<Store, StoreError> {
+        let shown = path.display().to_string();
+        std::fs::OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .open(path)
+            .map_err(|e| match e.kind() {
+                std::io::ErrorKind::AlreadyExists => StoreError::Exists {
+                    path: shown.clone(),
+                },
+                _ => StoreError::Io {
+                    path: shown.clone(),
+                    why: e.to_string(),
+                },
+            })?;
+        let made = Self::fill_new(path);
+        if made.is_err() {
+            let _ = std::fs::remove_file(path);
+        }
+        made
+    }
+
+    fn fill_new(path: &Path) -> Result<Store, StoreError> {
+        let conn = Connection::open_with_flags(
+            path,
+            OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
+        )
+        .at(path)?;
+        conn.execute_batch(&format!(
+            "pragma journal_mode = wal; begin; {SCHEMA}
+             pragma application_id = {APPLICATION_ID}; pragma user_version = {FORMAT}; commit;"
+        ))
+        .at(path)?;
+        Self::settle(conn, path, Access::Write)
+    }
+
+    /// Folds the write-ahead log into the file, for a copy or a rename.
+    ///
+    /// # Errors
+    /// Those of the disk.
+    pub fn fold_log(&self) -> Result<(), StoreError> {
+        self.conn
+            .query_row("pragma wal_checkpoint(truncate)", [], |_| Ok(()))
+            .at(&self.path)
+    }
+}
+
+impl Drop for Store {
+    fn drop(&mut self) {
+        if self.access == Access::Write {
+            let _ = self
+                .conn
+                .query_row("pragma wal_checkpoint(passive)", [], |_| Ok(()));
+        }
+    }
+}

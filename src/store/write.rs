@@ -1,0 +1,445 @@
+//! The one way to write: an operation made of a stream of changes, in one
+//! transaction, chained by digest.
+
+use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
+use serde_json::Value;
+use sha2::{Digest, Sha256};
+
+use super::index::{self, kind_from_number, kind_number};
+use super::{Access, Named, Store, StoreError};
+use crate::domain::asset::{Kind, Record, RecordId};
+use crate::domain::change::{Change, Edit, Operation, put_at, value_at};
+
+/// What a row of the change table is.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum What {
+    Add = 0,
+    Edit = 1,
+    Remove = 2,
+}
+
+/// A transaction in which operations are written. Dropped without
+/// [`Writer::commit`], it leaves the register as it was.
+pub struct Writer<'s> {
+    tx: Transaction<'s>,
+    path: std::path::PathBuf,
+}
+
+struct Row {
+    rec: i64,
+    kind: Kind,
+    op: i64,
+    gone: bool,
+    body: String,
+}
+
+impl Store {
+    /// Starts writing. Waits for another writer.
+    ///
+    /// # Errors
+    /// When the register is read only, busy or damaged.
+    pub fn writer(&mut self) -> Result<Writer<'_>, StoreError> {
+        if self.access == Access::Read {
+            return Err(StoreError::ReadOnly(self.path.display().to_string()));
+        }
+        let path = self.path.clone();
+        let tx = self
+            .conn
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .at(&path)?;
+        Ok(Writer { tx, path })
+    }
+
+    /// Writes one operation in a transaction of its own.
+    ///
+    /// # Errors
+    /// Those of [`Writer::operation`]; nothing is then changed.
+    pub fn apply<I, E>(&mut self, operation: &Operation, changes: I) -> Result<usize, E>
+    where
+        I: IntoIterator<Item = Result<Change, E>>,
+        E: From<StoreError>,
+    {
+        let mut writer = self.writer()?;
+        let n = writer.operation(operation, changes)?;
+        writer.commit()?;
+        Ok(n)
+    }
+}
+
+impl Writer<'_> {
+    /// Writes one operation; an operation without a change leaves no trace.
+    /// Returns the number of changes.
+    ///
+    /// # Errors
+    /// An error of the stream, a conflict with what is on record, a value that
+    /// its record cannot hold, or the disk's.
+    pub fn operation<I, E>(&mut self, operation: &Operation, changes: I) -> Result<usize, E>
+    where
+        I: IntoIterator<Item = Result<Change, E>>,
+        E: From<StoreError>,
+    {
+        let (seq, before) = self.tail()?;
+        let seq = seq + 1;
+        let mut chain = Chain::start(&before, operation);
+        let mut n = 0_usize;
+        for change in changes {
+            let change = change?;
+            self.change(seq, n, &change, &mut chain)?;
+            n += 1;
+        }
+        if n > 0 {
+            self.seal(seq, operation, n, &chain.finish())?;
+        }
+        Ok(n)
+    }
+
+    /// Makes everything written since [`Store::writer`] last.
+    ///
+    /// # Errors
+    /// The disk's; nothing is then changed.
+    pub fn commit(self) -> Result<(), StoreError> {
+        self.tx.commit().at(&self.path)
+    }
+
+    /// Number and digest of the last operation.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn tail(&self) -> Result<(i64, String), StoreError> {
+        self.tx
+            .query_row(
+                "select seq, digest from operation order by seq desc limit 1",
+                [],
+                |r| Ok((r.get(0)?, r.get(1)?)),
+            )
+            .optional()
+            .at(&self.path)
+            .map(Option::unwrap_or_default)
+    }
+
+    /// The canonical JSON now on record for an id, with its kind.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn body(&self, id: RecordId) -> Result<Option<(Kind, String)>, StoreError> {
+        Ok(self
+            .row(id)?
+            .filter(|row| !row.gone)
+            .map(|row| (row.kind, row.body)))
+    }
+
+    /// Ids of records of a kind whose present name is exactly this.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn ids_named(&self, kind: Kind, name: &str) -> Result<Vec<RecordId>, StoreError> {
+        let mut statement = self
+            .tx
+            .prepare_cached(
+                "select rid from record where kind = ?1 and name = ?2 and gone = 0 order by rec",
+            )
+            .at(&self.path)?;
+        let rows = statement
+            .query_map(params![kind_number(kind), name], |r| r.get::<_, String>(0))
+            .at(&self.path)?;
+        let mut out = Vec::new();
+        for row in rows {
+            out.extend(row.at(&self.path)?.parse::<RecordId>().ok());
+        }
+        Ok(out)
+    }
+
+    fn change(
+        &mut self,
+        seq: i64,
+        n: usize,
+        change: &Change,
+        chain: &mut Chain,
+    ) -> Result<(), StoreError> {
+        match change {
+            Change::Add(record) => {
+                let body = record.to_json();
+                chain.add(record.id(), record.kind(), &body);
+                self.add(seq, n, record, &body)
+            }
+            Change::Edit(edit) => {
+                chain.edit(edit);
+                self.edit(seq, n, edit)
+            }
+            Change::Remove(id) => {
+                chain.remove(*id);
+                self.remove(seq, n, *id)
+            }
+        }
+    }
+
+    fn add(&mut self, seq: i64, n: usize, record: &Record, body: &str) -> Result<(), StoreError> {
+        let id = record.id();
+        if id.is_nil() {
+            return Err(StoreError::BadChange {
+                record: record.name(),
+                why: "the record has no id".to_string(),
+            });
+        }
+        let rec = match self.row(id)? {
+            Some(row) if !row.gone => return Err(StoreError::DoubleId(id)),
+            Some(row) => self.revive(seq, &row, record, body)?,
+            None => {
+                self.tx
+                    .prepare_cached(
+                        "insert into record(rid, kind, name, home, op, body) values (?1,?2,?3,?4,?5,?6)",
+                    )
+                    .and_then(|mut s| {
+                        s.insert(params![
+                            id.to_string(),
+                            kind_number(record.kind()),
+                            record.name(),
+                            record.home(),
+                            seq,
+                            body
+                        ])
+                    })
+                    .at(&self.path)?
+            }
+        };
+        index::put(&self.tx, rec, record).at(&self.path)?;
+        self.note(seq, n, rec, What::Add, None)
+    }
+
+    /// A removed record comes back under its own id.
+    fn revive(
+        &mut self,
+        seq: i64,
+        row: &Row,
+        record: &Record,
+        body: &str,
+    ) -> Result<i64, StoreError> {
+        self.keep_past(seq, row)?;
+        self.tx
+            .prepare_cached(
+                "update record set kind=?2, name=?3, home=?4, op=?5, gone=0, body=?6 where rec=?1",
+            )
+            .and_then(|mut s| {
+                s.execute(params![
+                    row.rec,
+                    kind_number(record.kind()),
+                    record.name(),
+                    record.home(),
+                    seq,
+                    body
+                ])
+            })
+            .at(&self.path)?;
+        Ok(row.rec)
+    }
+
+    fn edit(&mut self, seq: i64, n: usize, edit: &Edit) -> Result<(), StoreError> {
+        let row = self
+            .row(edit.id)?
+            .filter(|row| !row.gone)
+            .ok_or(StoreError::NoSuchRecord(edit.id))?;
+        let record = edited(&row, edit)?;
+        self.keep_past(seq, &row)?;
+        self.tx
+            .prepare_cached("update record set name=?2, home=?3, op=?4, body=?5 where rec=?1")
+            .and_then(|mut s| {
+                s.execute(params![
+                    row.rec,
+                    record.name(),
+                    record.home(),
+                    seq,
+                    record.to_json()
+                ])
+            })
+            .at(&self.path)?;
+        index::take(&self.tx, row.rec).at(&self.path)?;
+        index::put(&self.tx, row.rec, &record).at(&self.path)?;
+        self.note(seq, n, row.rec, What::Edit, Some(edit))
+    }
+
+    fn remove(&mut self, seq: i64, n: usize, id: RecordId) -> Result<(), StoreError> {
+        let row = self
+            .row(id)?
+            .filter(|row| !row.gone)
+            .ok_or(StoreError::NoSuchRecord(id))?;
+        self.keep_past(seq, &row)?;
+        self.tx
+            .prepare_cached("update record set op=?2, gone=1 where rec=?1")
+            .and_then(|mut s| s.execute(params![row.rec, seq]))
+            .at(&self.path)?;
+        index::take(&self.tx, row.rec).at(&self.path)?;
+        self.note(seq, n, row.rec, What::Remove, None)
+    }
+
+    fn row(&self, id: RecordId) -> Result<Option<Row>, StoreError> {
+        self.tx
+            .prepare_cached("select rec, kind, op, gone, body from record where rid = ?1")
+            .and_then(|mut s| {
+                s.query_row([id.to_string()], |r| {
+                    Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?, r.get(4)?))
+                })
+                .optional()
+            })
+            .at(&self.path)?
+            .map(|(rec, kind, op, gone, body)| {
+                Ok(Row {
+                    rec,
+                    kind: kind_from_number(kind).ok_or_else(|| StoreError::Damaged {
+                        path: self.path.display().to_string(),
+                        why: format!("record {id} is of an unknown kind"),
+                    })?,
+                    op,
+                    gone,
+                    body,
+                })
+            })
+            .transpose()
+    }
+
+    /// Keeps the form that an operation supersedes, once an operation.
+    fn keep_past(&self, seq: i64, row: &Row) -> Result<(), StoreError> {
+        if row.op == seq {
+            return self.keep_added(seq, row);
+        }
+        if row.gone {
+            return Ok(());
+        }
+        self.tx
+            .prepare_cached("insert into past(rec, since, until, body) values (?1, ?2, ?3, ?4)")
+            .and_then(|mut s| s.execute(params![row.rec, row.op, seq, row.body]))
+            .at(&self.path)
+            .map(|_| ())
+    }
+
+    /// A record that is added and changed in one operation: the form in which
+    /// it was added stays with its change.
+    fn keep_added(&self, seq: i64, row: &Row) -> Result<(), StoreError> {
+        self.tx
+            .prepare_cached(
+                "update change set new = ?3 where op = ?1 and rec = ?2 and what = 0 and new is null",
+            )
+            .and_then(|mut s| s.execute(params![seq, row.rec, row.body]))
+            .at(&self.path)
+            .map(|_| ())
+    }
+
+    fn note(
+        &self,
+        seq: i64,
+        n: usize,
+        rec: i64,
+        what: What,
+        edit: Option<&Edit>,
+    ) -> Result<(), StoreError> {
+        let n = i64::try_from(n).unwrap_or(i64::MAX);
+        self.tx
+            .prepare_cached(
+                "insert into change(op, n, rec, what, field, old, new) values (?1,?2,?3,?4,?5,?6,?7)",
+            )
+            .and_then(|mut s| {
+                s.execute(params![
+                    seq,
+                    n,
+                    rec,
+                    what as i64,
+                    edit.map(|e| &e.field),
+                    edit.map(|e| e.old.to_string()),
+                    edit.map(|e| e.new.to_string()),
+                ])
+            })
+            .at(&self.path)
+            .map(|_| ())
+    }
+
+    fn seal(&self, seq: i64, op: &Operation, n: usize, digest: &str) -> Result<(), StoreError> {
+        self.tx
+            .execute(
+                "insert into operation(seq, id, who, entered, effective, why, origin, undoes, changes, digest)
+                 values (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10)",
+                params![
+                    seq,
+                    op.id.to_string(),
+                    op.who,
+                    op.entered.to_string(),
+                    op.effective.map(|d| d.to_string()),
+                    op.why,
+                    op.origin,
+                    op.undoes.map(|u| u.to_string()),
+                    i64::try_from(n).unwrap_or(i64::MAX),
+                    digest
+                ],
+            )
+            .at(&self.path)
+            .map(|_| ())
+    }
+}
+
+/// The record after an edit, in canonical form.
+fn edited(row: &Row, edit: &Edit) -> Result<Record, StoreError> {
+    let bad = |why: String| StoreError::BadChange {
+        record: edit.id.to_string(),
+        why,
+    };
+    let mut value: Value = serde_json::from_str(&row.body).map_err(|e| bad(e.to_string()))?;
+    let found = value_at(&value, &edit.field);
+    if *found != edit.old {
+        return Err(StoreError::Conflict {
+            record: edit.id.to_string(),
+            field: edit.field.clone(),
+            found: found.to_string(),
+            expected: edit.old.to_string(),
+        });
+    }
+    put_at(&mut value, &edit.field, edit.new.clone());
+    Record::from_value(row.kind, value).map_err(|e| bad(format!("{}: {e}", edit.field)))
+}
+
+/// The running digest of an operation: SHA-256 over the digest before it, its
+/// header and each change in order.
+pub(super) struct Chain(Sha256);
+
+impl Chain {
+    pub(super) fn start(before: &str, op: &Operation) -> Self {
+        let mut sha = Sha256::new();
+        sha.update(before.as_bytes());
+        sha.update(b"\n");
+        let header = serde_json::to_string(op).expect("an operation holds only text");
+        sha.update(header.as_bytes());
+        Chain(sha)
+    }
+
+    fn line(&mut self, parts: &[&str]) {
+        for part in parts {
+            self.0.update(b"\n");
+            self.0.update(part.len().to_string().as_bytes());
+            self.0.update(b":");
+            self.0.update(part.as_bytes());
+        }
+    }
+
+    pub(super) fn add(&mut self, id: RecordId, kind: Kind, body: &str) {
+        self.line(&["add", &id.to_string(), kind.word(), body]);
+    }
+
+    pub(super) fn edit(&mut self, e: &Edit) {
+        self.line(&[
+            "edit",
+            &e.id.to_string(),
+            &e.field,
+            &e.old.to_string(),
+            &e.new.to_string(),
+        ]);
+    }
+
+    pub(super) fn remove(&mut self, id: RecordId) {
+        self.line(&["remove", &id.to_string()]);
+    }
+
+    pub(super) fn finish(self) -> String {
+        self.0
+            .finalize()
+            .iter()
+            .map(|b| format!("{b:02x}"))
+            .collect()
+    }
+}
