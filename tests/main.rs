@@ -1,2 +1,3 @@
 //! One test binary: it links once and runs fast.
 #![allow(clippy::unwrap_used)]
+mod store;

@@ -13,7 +13,7 @@ use thiserror::Error;
 pub use index::search_words;
 pub use open::{Access, fresh_id};
 pub use read::{Head, Hit, Logged, Stored, Written};
-pub use write::Writer;
+pub use write::{Found, Look, Step, Writer};
 
 use crate::domain::asset::RecordId;
 

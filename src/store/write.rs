@@ -66,7 +66,7 @@ impl Store {
     }
 }
 
-impl Writer<'_> {
+impl<'s> Writer<'s> {
     /// Writes one operation; an operation without a change leaves no trace.
     /// Returns the number of changes.
     ///
@@ -78,19 +78,27 @@ impl Writer<'_> {
         I: IntoIterator<Item = Result<Change, E>>,
         E: From<StoreError>,
     {
-        let (seq, before) = self.tail()?;
-        let seq = seq + 1;
-        let mut chain = Chain::start(&before, operation);
-        let mut n = 0_usize;
+        let mut step = self.start(operation.clone())?;
         for change in changes {
-            let change = change?;
-            self.change(seq, n, &change, &mut chain)?;
-            n += 1;
+            step.change(&change?)?;
         }
-        if n > 0 {
-            self.seal(seq, operation, n, &chain.finish())?;
-        }
-        Ok(n)
+        Ok(step.finish()?)
+    }
+
+    /// Starts an operation whose changes depend on what is on record.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn start(&mut self, operation: Operation) -> Result<Step<'_, 's>, StoreError> {
+        let (seq, before) = self.tail()?;
+        let chain = Chain::start(&before, &operation);
+        Ok(Step {
+            seq: seq + 1,
+            n: 0,
+            chain,
+            operation,
+            writer: self,
+        })
     }
 
     /// Makes everything written since [`Store::writer`] last.
@@ -115,38 +123,6 @@ impl Writer<'_> {
             .optional()
             .at(&self.path)
             .map(Option::unwrap_or_default)
-    }
-
-    /// The canonical JSON now on record for an id, with its kind.
-    ///
-    /// # Errors
-    /// The disk's.
-    pub fn body(&self, id: RecordId) -> Result<Option<(Kind, String)>, StoreError> {
-        Ok(self
-            .row(id)?
-            .filter(|row| !row.gone)
-            .map(|row| (row.kind, row.body)))
-    }
-
-    /// Ids of records of a kind whose present name is exactly this.
-    ///
-    /// # Errors
-    /// The disk's.
-    pub fn ids_named(&self, kind: Kind, name: &str) -> Result<Vec<RecordId>, StoreError> {
-        let mut statement = self
-            .tx
-            .prepare_cached(
-                "select rid from record where kind = ?1 and name = ?2 and gone = 0 order by rec",
-            )
-            .at(&self.path)?;
-        let rows = statement
-            .query_map(params![kind_number(kind), name], |r| r.get::<_, String>(0))
-            .at(&self.path)?;
-        let mut out = Vec::new();
-        for row in rows {
-            out.extend(row.at(&self.path)?.parse::<RecordId>().ok());
-        }
-        Ok(out)
     }
 
     fn change(
@@ -373,6 +349,163 @@ impl Writer<'_> {
             .map(|_| ())
     }
 }
+
+/// An operation being written inside a [`Writer`].
+pub struct Step<'w, 's> {
+    writer: &'w mut Writer<'s>,
+    operation: Operation,
+    chain: Chain,
+    seq: i64,
+    n: usize,
+}
+
+impl Step<'_, '_> {
+    /// Writes one change.
+    ///
+    /// # Errors
+    /// A conflict with what is on record, a value that the record cannot
+    /// hold, or the disk's.
+    pub fn change(&mut self, change: &Change) -> Result<(), StoreError> {
+        self.writer
+            .change(self.seq, self.n, change, &mut self.chain)?;
+        self.n += 1;
+        Ok(())
+    }
+
+    /// Ids of every record in the register, oldest first.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn every_id(&self) -> Result<Vec<RecordId>, StoreError> {
+        let path = &self.writer.path;
+        let mut statement = self
+            .writer
+            .tx
+            .prepare("select rid from record where gone = 0 order by rec")
+            .at(path)?;
+        let rows = statement
+            .query_map([], |r| r.get::<_, String>(0))
+            .at(path)?;
+        let mut out = Vec::new();
+        for row in rows {
+            out.extend(row.at(path)?.parse::<RecordId>().ok());
+        }
+        Ok(out)
+    }
+
+    /// How many changes have been written.
+    #[must_use]
+    pub fn changes(&self) -> usize {
+        self.n
+    }
+
+    /// Ends the operation and returns the number of its changes.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn finish(self) -> Result<usize, StoreError> {
+        if self.n > 0 {
+            self.writer
+                .seal(self.seq, &self.operation, self.n, &self.chain.finish())?;
+        }
+        Ok(self.n)
+    }
+}
+
+/// A record as a comparison finds it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Found {
+    pub id: RecordId,
+    pub kind: Kind,
+    /// Number of the operation that gave it this form.
+    pub op: i64,
+    /// Canonical JSON.
+    pub body: String,
+}
+
+/// What a comparison asks of a register, open for reading or being written.
+pub trait Look {
+    /// The record now on record under an id.
+    ///
+    /// # Errors
+    /// The disk's.
+    fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError>;
+
+    /// Records of a kind whose present name is exactly this.
+    ///
+    /// # Errors
+    /// The disk's.
+    fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError>;
+
+    /// Number of the operation being written; none when only reading.
+    fn writing(&self) -> Option<i64>;
+}
+
+fn find(
+    conn: &rusqlite::Connection,
+    path: &std::path::Path,
+    clause: &str,
+    p: impl rusqlite::Params,
+) -> Result<Vec<Found>, StoreError> {
+    let sql =
+        format!("select rid, kind, op, body from record where {clause} and gone = 0 order by rec");
+    let mut statement = conn.prepare_cached(&sql).at(path)?;
+    let rows = statement
+        .query_map(p, |r| {
+            Ok((
+                r.get::<_, String>(0)?,
+                r.get::<_, i64>(1)?,
+                r.get(2)?,
+                r.get(3)?,
+            ))
+        })
+        .at(path)?;
+    let mut out = Vec::new();
+    for row in rows {
+        let (rid, kind, op, body) = row.at(path)?;
+        if let (Ok(id), Some(kind)) = (rid.parse(), kind_from_number(kind)) {
+            out.push(Found { id, kind, op, body });
+        }
+    }
+    Ok(out)
+}
+
+impl Look for Step<'_, '_> {
+    fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError> {
+        let (tx, path) = (&self.writer.tx, &self.writer.path);
+        Ok(find(tx, path, "rid = ?1", [id.to_string()])?.pop())
+    }
+
+    fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError> {
+        let (tx, path) = (&self.writer.tx, &self.writer.path);
+        find(tx, path, NAMED, params![kind_number(kind), name])
+    }
+
+    fn writing(&self) -> Option<i64> {
+        Some(self.seq)
+    }
+}
+
+impl Look for Store {
+    fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError> {
+        Ok(find(&self.conn, &self.path, "rid = ?1", [id.to_string()])?.pop())
+    }
+
+    fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError> {
+        find(
+            &self.conn,
+            &self.path,
+            NAMED,
+            params![kind_number(kind), name],
+        )
+    }
+
+    fn writing(&self) -> Option<i64> {
+        None
+    }
+}
+
+const NAMED: &str = "kind = ?1 and name = ?2";
 
 /// The record after an edit, in canonical form.
 fn edited(row: &Row, edit: &Edit) -> Result<Record, StoreError> {

@@ -1,0 +1,7 @@
+//! Floor 4: reports as role-tagged text, width-aware, in box characters or
+//! ASCII. The screens and the command line both print through here, so they
+//! cannot disagree.
+
+pub mod text;
+
+pub use text::{Line, Piece, Style};

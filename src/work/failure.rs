@@ -1,0 +1,102 @@
+//! An answer that could not be given: what kind of failure, in a sentence,
+//! with what to do next. The kind fixes the exit code.
+
+use std::fmt;
+
+use crate::exchange::ExchangeError;
+use crate::store::StoreError;
+
+/// Kinds of failure and their exit codes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FailureKind {
+    /// What was asked cannot be understood: exit 2.
+    Usage,
+    /// No such record, or several where one is needed: exit 3.
+    NotFound,
+    /// The register or an input cannot be used: exit 4.
+    Unusable,
+}
+
+impl FailureKind {
+    #[must_use]
+    pub const fn exit_code(self) -> i32 {
+        match self {
+            FailureKind::Usage => 2,
+            FailureKind::NotFound => 3,
+            FailureKind::Unusable => 4,
+        }
+    }
+}
+
+/// Why a question got no answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Failure {
+    pub kind: FailureKind,
+    /// A sentence.
+    pub message: String,
+    /// What to do next.
+    pub hints: Vec<String>,
+}
+
+impl Failure {
+    #[must_use]
+    pub fn new(kind: FailureKind, message: impl Into<String>) -> Self {
+        Failure {
+            kind,
+            message: message.into(),
+            hints: Vec::new(),
+        }
+    }
+
+    #[must_use]
+    pub fn usage(message: impl Into<String>) -> Self {
+        Failure::new(FailureKind::Usage, message)
+    }
+
+    #[must_use]
+    pub fn not_found(message: impl Into<String>) -> Self {
+        Failure::new(FailureKind::NotFound, message)
+    }
+
+    #[must_use]
+    pub fn unusable(message: impl Into<String>) -> Self {
+        Failure::new(FailureKind::Unusable, message)
+    }
+
+    #[must_use]
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hints.push(hint.into());
+        self
+    }
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.message)?;
+        for hint in &self.hints {
+            write!(f, "\nhint: {hint}")?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Failure {}
+
+impl From<StoreError> for Failure {
+    fn from(e: StoreError) -> Self {
+        let kind = match e {
+            StoreError::NoSuchRecord(_) => FailureKind::NotFound,
+            _ => FailureKind::Unusable,
+        };
+        Failure::new(kind, e.to_string())
+    }
+}
+
+impl From<ExchangeError> for Failure {
+    fn from(e: ExchangeError) -> Self {
+        match e {
+            ExchangeError::Store(e) => e.into(),
+            e => Failure::unusable(e.to_string()),
+        }
+    }
+}
