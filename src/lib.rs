@@ -3,6 +3,8 @@
 //! Imports go down only.
 
 pub mod calendar;
+pub mod cli;
+pub mod config;
 pub mod domain;
 pub mod exchange;
 pub mod keys;

@@ -1,1 +1,42 @@
-fn main() {}
+//! Parse, choose a face, print the error, exit.
+
+use clap::Parser;
+
+use polecard::calendar::Clock;
+use polecard::cli::{self, Cli, Context};
+use polecard::tui;
+use polecard::work::Failure;
+
+fn main() {
+    let parsed = Cli::parse();
+    let context = Context::new(parsed.global, Clock::System);
+    let answered = match parsed.command {
+        Some(command) => cli::run(command, &context),
+        None => screens(&context),
+    };
+    let code = answered.unwrap_or_else(|failure| {
+        cli::print_failure(&failure);
+        failure.kind.exit_code()
+    });
+    std::process::exit(code);
+}
+
+fn screens(context: &Context) -> Result<i32, Failure> {
+    let register = context.register_path()?;
+    let installed = context.install_demo_if_absent(&register)?;
+    let global = &context.global;
+    tui::start(&tui::Options {
+        greeting: installed.then(|| {
+            format!(
+                "A copy of the demo utility was installed at {}",
+                register.display()
+            )
+        }),
+        register,
+        clock: context.clock,
+        ascii: global.ascii,
+        no_color: global.no_color || std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty()),
+        thin_link: global.thin_link,
+        who: context.who(),
+    })
+}

@@ -456,6 +456,10 @@ struct LoggedRemove {
     _kind: Kind,
 }
 
+#[expect(
+    clippy::large_enum_variant,
+    reason = "one line of the log is held at a time"
+)]
 enum Line {
     Operation(LoggedOperation),
     Change(Change),

@@ -153,11 +153,9 @@ impl Store {
     /// # Errors
     /// The disk's, or a damaged record.
     pub fn pointing(&self, rel: Rel, target: &str) -> Result<Vec<Stored>, StoreError> {
-        let sql = format!(
-            "select r.rec, r.kind, r.op, r.body from link l join record r on r.rec = l.rec
-             where l.rel = ?1 and l.target = ?2 and r.gone = 0 order by r.name, r.rec"
-        );
-        self.many(&sql, params![rel_number(rel), fold(target)])
+        let sql = "select r.rec, r.kind, r.op, r.body from link l join record r on r.rec = l.rec
+             where l.rel = ?1 and l.target = ?2 and r.gone = 0 order by r.name, r.rec";
+        self.many(sql, params![rel_number(rel), fold(target)])
     }
 
     /// Records of a kind at home in a feeder (`None`: at home nowhere), by name.

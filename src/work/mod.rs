@@ -1,6 +1,7 @@
 //! Floor 3: the use-cases. Each takes a store and arguments and returns a
 //! plain report, which is also the JSON.
 
+pub mod demo;
 pub mod failure;
 pub mod find;
 

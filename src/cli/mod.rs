@@ -1,0 +1,99 @@
+//! Floor 6: the command line, one file a subcommand. Prints reports as plain
+//! text or JSON; messages go to stderr.
+
+mod context;
+mod export;
+mod import;
+mod manual;
+mod output;
+
+use std::path::PathBuf;
+
+use clap::{CommandFactory, Parser, Subcommand};
+
+pub use context::Context;
+pub use output::failure as print_failure;
+
+use crate::work::Failure;
+
+/// What stands at the end of every `--help`.
+const SAFETY: &str = "Polecard shows the record, the rule and its source. It never says that a \
+line is dead, that a device may be operated, that a distance is safe or a pole fit to climb. \
+Defer to the nameplate, the control centre, local codes and qualified people.";
+
+/// An equipment register and ID decoder for line crews.
+///
+/// Without a command, opens the screens. Type a pole number, a device code or
+/// a serial - half of it, misheard or mistyped - and read what it is, where it
+/// hangs, what feeds it, what its plate says and what is wrong with it.
+#[derive(Debug, Parser)]
+#[command(name = "polecard", version, after_help = SAFETY, max_term_width = 100)]
+pub struct Cli {
+    #[command(flatten)]
+    pub global: Global,
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+/// Options that every command takes.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Global {
+    /// The register file; the demo utility or your default register if absent
+    #[arg(
+        long,
+        global = true,
+        value_name = "PATH",
+        env = "POLECARD_REGISTER",
+        hide_env_values = true
+    )]
+    pub register: Option<PathBuf>,
+    /// Print one JSON document
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Use ASCII characters only
+    #[arg(long, global = true)]
+    pub ascii: bool,
+    /// Use no colour (also when NO_COLOR is set)
+    #[arg(long, global = true)]
+    pub no_color: bool,
+    /// For the screens over a slow link: list later, show fewer rows
+    #[arg(long, global = true)]
+    pub thin_link: bool,
+}
+
+/// The commands. Their order here is their order in `--help` and in the
+/// README's table.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    Import(import::Args),
+    Export(export::Args),
+    Completions(manual::CompletionArgs),
+    Man(manual::ManArgs),
+}
+
+/// Runs one command and returns its exit code.
+///
+/// # Errors
+/// A [`Failure`], whose kind gives the exit code.
+pub fn run(command: Command, context: &Context) -> Result<i32, Failure> {
+    match command {
+        Command::Import(args) => import::run(&args, context),
+        Command::Export(args) => export::run(&args, context),
+        Command::Completions(args) => manual::completions(&args, context),
+        Command::Man(args) => manual::man(&args, context),
+    }
+}
+
+/// Name and first sentence of every command, in order.
+#[must_use]
+pub fn command_table() -> Vec<(String, String)> {
+    Cli::command()
+        .get_subcommands()
+        .map(|c| {
+            (
+                c.get_name().to_string(),
+                c.get_about().map(ToString::to_string).unwrap_or_default(),
+            )
+        })
+        .collect()
+}
