@@ -4,6 +4,7 @@
 mod index;
 mod open;
 mod read;
+mod search;
 mod write;
 
 use std::path::{Path, PathBuf};

@@ -1,11 +1,15 @@
 //! Floor 3: the use-cases. Each takes a store and arguments and returns a
 //! plain report, which is also the JSON.
 
+pub mod also;
 pub mod demo;
 pub mod failure;
 pub mod find;
+pub mod resolve;
 
+pub use also::{also, also_of};
 pub use failure::{Failure, FailureKind};
+pub use resolve::{Resolved, resolve, resolve_among};
 
 /// Version of every JSON document that the program prints.
 pub const JSON_VERSION: u32 = 1;
