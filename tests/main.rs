@@ -1,3 +1,4 @@
 //! One test binary: it links once and runs fast.
 #![allow(clippy::unwrap_used)]
+mod floors;
 mod store;
