@@ -1,3 +1,5 @@
 //! One test binary: it links once and runs fast.
 #![allow(clippy::unwrap_used)]
+
+mod pty;
 mod store;
