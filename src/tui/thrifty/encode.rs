@@ -239,22 +239,10 @@ impl Stroke {
     }
 }
 
-/// Which cells must be written. Whoever touches half of a wide glyph must write both halves.
+/// Which cells must be written. A right half always follows its wide glyph in a grid, so where a
+/// glyph loses or gains a second column both cells differ.
 fn stale(before: &[Slot], wanted: &[Slot]) -> Vec<bool> {
-    let mut stale: Vec<bool> = before.iter().zip(wanted).map(|(b, w)| b != w).collect();
-    loop {
-        let mut grew = false;
-        for x in 0..stale.len().saturating_sub(1) {
-            let joined = before[x].is_double() || wanted[x].is_double();
-            if joined && stale[x] != stale[x + 1] {
-                (stale[x], stale[x + 1]) = (true, true);
-                grew = true;
-            }
-        }
-        if !grew {
-            return stale;
-        }
-    }
+    before.iter().zip(wanted).map(|(b, w)| b != w).collect()
 }
 
 /// How many cells from `x` are clear blanks, not counting those at the end that already are.

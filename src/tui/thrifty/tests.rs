@@ -411,6 +411,28 @@ fn the_known_short_ways() {
     assert_eq!(cost(&|_| ()), "\r^[K");
 }
 
+/// Terminals differ on all of these, the emulator has one opinion; so the bytes themselves count.
+#[test]
+fn where_terminals_differ_nothing_is_assumed() {
+    let mut rig = Rig::new(10, 3);
+    let mut cost = |texts: &[(u16, u16, &str)]| {
+        let bytes = rig.draw(|frame| {
+            for (x, y, text) in texts {
+                frame.buffer_mut().set_string(*x, *y, text, Style::new());
+            }
+        });
+        String::from_utf8(bytes.0).unwrap().replace('\u{1b}', "^")
+    };
+    cost(&[]);
+    // After the last column: carriage return or an absolute place, no relative step.
+    assert_eq!(cost(&[(9, 0, "x"), (8, 1, "y")]), "^[9Cx^[2;9Hy");
+    // After several code points in a cell the column is not known.
+    assert_eq!(cost(&[(0, 0, "e\u{301}f")]), "^[He\u{301}^[;2Hf^[K\r\n^[K");
+    // Both cells of a wide glyph that goes are written.
+    cost(&[(0, 0, "中")]);
+    assert_eq!(cost(&[(0, 0, "a")]), "\ra ");
+}
+
 /// A marker that moves down a row: the width of the gap decides nothing.
 #[test]
 fn a_marker_moves_in_few_bytes() {
