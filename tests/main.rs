@@ -1,4 +1,6 @@
 //! One test binary: it links once and runs fast.
 #![allow(clippy::unwrap_used)]
+
 mod floors;
+mod pty;
 mod store;

@@ -1,9 +1,20 @@
 //! Floors 6 and 7: the screens and the terminal under them.
+//!
+//! [`run`](run::run) owns the event loop, [`term`] the terminal's modes and signals, [`thrifty`]
+//! the bytes that go out. A screenful of program is an [`App`].
+
+mod app_trait;
+pub mod run;
+pub mod term;
+pub mod thrifty;
 
 use std::path::PathBuf;
 
 use crate::calendar::Clock;
 use crate::work::Failure;
+
+pub use app_trait::{App, Input};
+pub use run::run;
 
 /// What the screens are started with.
 #[derive(Debug, Clone)]

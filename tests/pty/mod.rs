@@ -1,0 +1,4 @@
+//! Programs in a real pseudo-terminal.
+
+pub mod harness;
+mod term;
