@@ -10,17 +10,57 @@ use std::io;
 use std::sync::{Mutex, MutexGuard, Once, PoisonError};
 use std::time::Duration;
 
+use crossterm::Command;
+use crossterm::cursor::{Hide, Show};
+use crossterm::event::{DisableBracketedPaste, EnableBracketedPaste};
+use crossterm::style::{Attribute, SetAttribute};
+use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen};
 use rustix::termios::{OptionalActions, Termios, tcgetattr, tcsetattr};
 
 pub(super) use signals::Signals;
 pub(super) use tty::{Descriptor, input_waiting, read_input, size, wait, wait_for_signal};
 
+/// The byte forms of the modes are crossterm's; that they leave in one write is ours.
+fn sequence(parts: &[&dyn AnsiCommand]) -> Vec<u8> {
+    let mut out = String::new();
+    for part in parts {
+        part.put(&mut out);
+    }
+    out.into_bytes()
+}
+
+/// A crossterm command behind a pointer.
+trait AnsiCommand {
+    fn put(&self, out: &mut String);
+}
+
+impl<C: Command> AnsiCommand for C {
+    fn put(&self, out: &mut String) {
+        self.write_ansi(out)
+            .expect("writing to a string does not fail");
+    }
+}
+
 /// Bracketed paste on, and the caret hidden once for good.
-const MODES: &[u8] = b"\x1b[?2004h\x1b[?25l";
+fn modes() -> Vec<u8> {
+    sequence(&[&EnableBracketedPaste, &Hide])
+}
+
 /// The alternate screen, then the modes.
-const ENTER: &[u8] = b"\x1b[?1049h\x1b[?2004h\x1b[?25l";
+fn entering() -> Vec<u8> {
+    sequence(&[&EnterAlternateScreen, &EnableBracketedPaste, &Hide])
+}
+
 /// Plain look, caret shown, paste and alternate screen off.
-const LEAVE: &[u8] = b"\x1b[m\x1b[?25h\x1b[?2004l\x1b[?1049l";
+fn leaving() -> Vec<u8> {
+    sequence(&[
+        &SetAttribute(Attribute::Reset),
+        &Show,
+        &DisableBracketedPaste,
+        &LeaveAlternateScreen,
+    ])
+}
+
 /// Just after `fg` the terminal may not be ours yet.
 const ENTER_TRIES: u32 = 10;
 const ENTER_PAUSE: Duration = Duration::from_millis(20);
@@ -88,11 +128,11 @@ fn take() -> io::Result<()> {
     if saved.is_some() {
         // Stopped from outside and never left: the modes found are our own, those to go back to
         // are kept. Entering the alternate screen twice would lose the caret saved at first.
-        return io::Write::write_all(&mut Descriptor, MODES);
+        return io::Write::write_all(&mut Descriptor, &modes());
     }
     *saved = Some(found);
     drop(saved);
-    io::Write::write_all(&mut Descriptor, ENTER)
+    io::Write::write_all(&mut Descriptor, &entering())
 }
 
 /// Leaves the screens and puts the terminal's modes back as they were found. Does nothing when
@@ -104,7 +144,7 @@ pub fn restore() {
     };
     // The lock is held until all is done: an exit in another thread waits for it.
     if tty::writable_within(LEAVE_PATIENCE) {
-        let _ = io::Write::write_all(&mut Descriptor, LEAVE);
+        let _ = io::Write::write_all(&mut Descriptor, &leaving());
     }
     let _ = tcsetattr(rustix::stdio::stdin(), OptionalActions::Now, &modes);
 }

@@ -34,7 +34,7 @@ fn comes_and_goes_in_few_bytes_and_leaves_all_as_it_was() {
     session.send("q");
     assert_eq!(session.wait_exit().exit_code(), 0);
     let farewell = "probe left with 0\r\n".len();
-    assert_eq!(session.raw().len() - first - farewell, 25, "bytes to leave");
+    assert_eq!(session.raw().len() - first - farewell, 26, "bytes to leave");
     assert!(session.screen().contains("probe left with 0"));
     session.assert_restored();
     session.assert_asked_nothing();
