@@ -1,11 +1,13 @@
 //! Check: is this load, this fault, this voltage within what every plate in
 //! the path carries, rides through, breaks and stands.
 
+use std::collections::BTreeSet;
+
 use serde::{Serialize, Serializer};
 
-use super::{Failure, JSON_VERSION, facts};
+use super::{Failure, FailureKind, JSON_VERSION, Resolved, facts, resolve_among};
 use crate::calendar::Date;
-use crate::domain::asset::{Class, FaultKind, FaultStudy, Kind, LoadStudy, Position, Record};
+use crate::domain::asset::{Class, FaultKind, FaultStudy, Kind, LoadStudy, Position, Record, Unit};
 use crate::domain::finding::{
     Caution, ChoiceUsed, Finding, Question, REGULATOR_BYPASS, SAFETY, Severity, Verdict,
     defect_caution,
@@ -115,8 +117,10 @@ pub fn check(
     typed: &Typed,
     today: Date,
 ) -> Result<CheckReport, Failure> {
-    let position = position_called(store, text)?;
-    check_position(store, &position, typed, today)
+    let Resolved { stored, note } = position_called(store, text)?;
+    let mut report = check_position(store, &stored, typed, today)?;
+    report.notes.extend(note);
+    Ok(report)
 }
 
 /// Checks a position already found.
@@ -143,58 +147,55 @@ pub fn check_position(
     Ok(report(&facts, typed, &choices, notes))
 }
 
-fn position_called(store: &Store, text: &str) -> Result<Stored, Failure> {
-    let hits = store.named(text)?;
-    let Some(best) = hits.first() else {
-        return Err(Failure::not_found(format!(
-            "nothing in the register is called {text:?}"
-        )));
-    };
-    let right = (best.rank, best.text != text);
-    let mut found = Vec::new();
-    for hit in hits.iter().filter(|h| (h.rank, h.text != text) == right) {
-        match hit.kind {
-            Kind::Position => found.extend(store.by_row(hit.rec)?),
-            Kind::Unit => found.extend(where_unit_stands(store, hit.rec)?),
-            _ => {}
-        }
-    }
-    found.dedup_by_key(|s| s.rec);
-    match found.len() {
-        1 => Ok(found.remove(0)),
-        0 => Err(Failure::not_found(format!(
-            "{text:?} is a {}, and only a position can be checked",
-            best.kind
-        ))
-        .hint("show it to see the positions on it")),
-        _ => {
-            let names: Vec<String> = found.iter().map(|s| s.record.name()).collect();
-            Err(Failure::not_found(format!(
-                "{text:?} means more than one position: {}",
-                names.join(", ")
-            ))
-            .hint("type one of these names"))
-        }
+fn position_called(store: &Store, text: &str) -> Result<Resolved, Failure> {
+    match resolve_among(store, text, &[Kind::Position, Kind::Unit]) {
+        Ok(Resolved {
+            stored:
+                Stored {
+                    record: Record::Unit(unit),
+                    ..
+                },
+            ..
+        }) => where_unit_stands(store, &unit),
+        Err(e) if e.kind == FailureKind::NotFound => Err(match resolve_among(store, text, &[]) {
+            Ok(other) => only_positions(&other.stored),
+            Err(_) => e,
+        }),
+        other => other,
     }
 }
 
-fn where_unit_stands(store: &Store, rec: i64) -> Result<Vec<Stored>, Failure> {
-    let Some(Stored {
-        record: Record::Unit(unit),
-        ..
-    }) = store.by_row(rec)?
-    else {
-        return Ok(Vec::new());
-    };
-    let mut out = Vec::new();
-    for stay in unit.present().filter(|d| !d.is_store()) {
-        let hits = store.named(&stay.at)?;
-        if let Some(hit) = hits.iter().find(|h| h.kind == Kind::Position) {
-            out.extend(store.by_row(hit.rec)?);
+fn only_positions(stored: &Stored) -> Failure {
+    let (kind, name) = (stored.record.kind(), stored.record.name());
+    Failure::not_found(format!(
+        "{name} is a {kind}, and only a position or the unit in it can be checked"
+    ))
+    .hint(format!("polecard show {name} names the positions on it"))
+}
+
+fn where_unit_stands(store: &Store, unit: &Unit) -> Result<Resolved, Failure> {
+    let places: BTreeSet<&str> = unit
+        .present()
+        .filter(|d| !d.is_store())
+        .map(|d| d.at.as_str())
+        .collect();
+    let mut places = places.into_iter();
+    match (places.next(), places.next()) {
+        (Some(at), None) => {
+            let mut found = resolve_among(store, at, &[Kind::Position])?;
+            found.note = Some(format!("unit {} is recorded at {at}", unit.unit));
+            Ok(found)
         }
+        (None, _) => Err(Failure::not_found(format!(
+            "unit {} stands at no position on record, so there is nothing in series with it to check",
+            unit.unit
+        ))),
+        (Some(a), Some(b)) => Err(Failure::not_found(format!(
+            "unit {} is recorded at more than one position: {a}, {b}",
+            unit.unit
+        ))
+        .hint("check one of these positions by its name")),
     }
-    out.dedup_by_key(|s| s.rec);
-    Ok(out)
 }
 
 /// The pure part: facts and typed values in, report out.
