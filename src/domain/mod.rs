@@ -3,3 +3,6 @@
 pub mod asset;
 pub mod change;
 pub mod code;
+pub mod fault;
+pub mod finding;
+pub mod nameplate;

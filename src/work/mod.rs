@@ -2,7 +2,9 @@
 //! plain report, which is also the JSON.
 
 pub mod also;
+pub mod check;
 pub mod demo;
+pub mod facts;
 pub mod failure;
 pub mod find;
 pub mod resolve;

@@ -1,0 +1,362 @@
+//! Break: the greatest fault against what a device interrupts, symmetrical
+//! with symmetrical and asymmetrical with asymmetrical.
+
+use super::bound::{Ask, Bound, Compare, short};
+use super::carry::rating;
+use super::choices::{DERATING_BASIS, TIGHT};
+use super::facts::{Facts, Part, Subject};
+use super::{Case, Rule, element, unit};
+use crate::domain::asset::{Answer, Class, ElementKind, FaultKind};
+use crate::domain::fault::{Basis, multiplying_factor, rms_half_cycle, x_over_r_implied};
+use crate::domain::finding::{Finding, Path, Question, RuleStanding, Verdict};
+use crate::units::figure;
+
+pub static RULES: &[Rule] = &[
+    Rule {
+        name: "break-symmetrical",
+        question: Question::Break,
+        on: &[
+            unit(Class::Recloser),
+            unit(Class::Breaker),
+            unit(Class::Cutout),
+            element(ElementKind::Cutout),
+        ],
+        needs: &[
+            "fault",
+            "interrupting_amps",
+            "test_x_over_r",
+            "system X/R (worst bound without)",
+        ],
+        formula: "fault <= rating / MF; MF = F(system X/R) / F(test X/R), never below 1; F = sqrt(1 + 2 exp(-2 pi / (X/R)))",
+        source: "a trade series on short-circuit duties, read for low-voltage breakers and fuses; for reclosers and medium-voltage breakers it is inferred",
+        standing: RuleStanding::Inferred,
+        choices: &[TIGHT, DERATING_BASIS],
+        judge: symmetrical,
+    },
+    Rule {
+        name: "break-asymmetrical",
+        question: Question::Break,
+        on: &[unit(Class::Cutout), element(ElementKind::Cutout)],
+        needs: &[
+            "fault",
+            "interrupting_asym_amps",
+            "system X/R (worst bound without)",
+        ],
+        formula: "fault x sqrt(1 + 2 exp(-2 pi / (X/R))) <= asymmetrical rating; x 1.732 when X/R is missing",
+        source: "Cal. Code Regs. Title 8 s. 2847: interrupting rating at least the maximum fault, compared on its own basis; factors reproduce a handbook table",
+        standing: RuleStanding::Read,
+        choices: &[TIGHT],
+        judge: asymmetrical,
+    },
+    Rule {
+        name: "break-nothing",
+        question: Question::Break,
+        on: &[
+            unit(Class::Sectionalizer),
+            unit(Class::Switch),
+            unit(Class::Cutout),
+            element(ElementKind::Switch),
+            element(ElementKind::Cutout),
+            element(ElementKind::Blade),
+        ],
+        needs: &[],
+        formula: "a solid blade, a sectionalizer and a switch interrupt no fault: another device has to clear it",
+        source: "sectionalizers open in the dead interval only (training pages, read); disconnects: assume non-load-break unless there is positive proof (UFC 3-560-01); a blade gives no protection (common practice)",
+        standing: RuleStanding::Read,
+        choices: &[],
+        judge: nothing,
+    },
+];
+
+const BLADE: Part = element(ElementKind::Blade);
+const LINK: Part = element(ElementKind::Link);
+
+fn is_cutout(part: Part) -> bool {
+    part == unit(Class::Cutout) || part == element(ElementKind::Cutout)
+}
+
+/// The fault as it is asked, with doubts about its kind.
+fn fault(case: &Case<'_>, subject: &Subject<'_>) -> Ask {
+    let Some(given) = case.asked.fault.as_ref() else {
+        return Ask {
+            what: "fault",
+            value: None,
+            words: "fault current neither recorded nor typed".to_string(),
+            read: "available fault current: a study, or type it".to_string(),
+            doubts: Vec::new(),
+        };
+    };
+    let (value, words) = line_ground_bound(case.facts, given.amps, given.kind);
+    Ask {
+        what: "fault",
+        value: Some(value),
+        words: format!(
+            "fault {} A {}({}){words}",
+            short(given.amps),
+            given.kind.map_or(String::new(), |k| format!("{k} ")),
+            given.origin
+        ),
+        read: "available fault current of the greatest kind: a study".to_string(),
+        doubts: kind_doubt(case.facts, subject, given.kind)
+            .into_iter()
+            .collect(),
+    }
+}
+
+/// With X0/X1 under 1 at the bus (near a delta / grounded-wye transformer) a
+/// line-ground fault exceeds the three-phase one, at most 3 / (2 + X0/X1)
+/// times, nearest the bus.
+fn line_ground_bound(facts: &Facts, amps: f64, kind: Option<FaultKind>) -> (f64, String) {
+    match (kind, facts.x0_over_x1) {
+        (Some(FaultKind::ThreePhase), Some(ratio)) if ratio < 1.0 => {
+            let factor = 3.0 / (2.0 + ratio);
+            let value = amps * factor;
+            let words = format!(
+                " x {} = {} A line-ground at most, X0/X1 of the source being {}",
+                short(factor),
+                short(value),
+                short(ratio)
+            );
+            (value, words)
+        }
+        _ => (amps, String::new()),
+    }
+}
+
+/// Why a fault of this kind may not be the greatest here.
+fn kind_doubt(facts: &Facts, subject: &Subject<'_>, kind: Option<FaultKind>) -> Option<String> {
+    let kind = kind?;
+    if kind == FaultKind::Unknown {
+        return Some(
+            "the kind of the recorded fault is unknown, so a greater one may exist".into(),
+        );
+    }
+    let one = facts.single_phase(subject);
+    let phases = facts.position.phases.as_deref().unwrap_or("ABC").len();
+    let enough = match kind {
+        FaultKind::ThreePhase => true,
+        FaultKind::LineGround => one,
+        _ => phases == 2 || one,
+    };
+    (!enough).then(|| format!("it is a {kind} current, and another kind may be greater here"))
+}
+
+/// Whether a cutout holds a link, a blade, or nobody wrote which.
+fn holds(case: &Case<'_>, subject: &Subject<'_>) -> Option<Part> {
+    let candidates = [BLADE, LINK];
+    candidates
+        .into_iter()
+        .find(|part| case.beside(subject, &[*part]))
+}
+
+/// A cutout without a link or blade on record: whether it breaks is unknown.
+fn unread_inside(case: &Case<'_>, subject: &Subject<'_>, bound: Bound) -> Bound {
+    if is_cutout(subject.part) && holds(case, subject).is_none() {
+        return bound.doubted(
+            "the record names neither a link nor a blade in it",
+            format!("link or blade of {}", subject.called),
+        );
+    }
+    bound
+}
+
+fn compare(
+    rule: &'static Rule,
+    case: &Case<'_>,
+    subject: &Subject<'_>,
+    ask: Ask,
+    bound: Bound,
+    note: String,
+) -> Finding {
+    Compare {
+        rule,
+        case,
+        subject,
+        unit: "A",
+        ask,
+        bound: unread_inside(case, subject, bound),
+        tight_percent: case.choices.tight_percent(),
+        at_least: false,
+        note,
+    }
+    .finding()
+}
+
+/// The test X/R: recorded, or implied by a pair of ratings of one cutout.
+fn test_x_over_r(subject: &Subject<'_>) -> Bound {
+    if subject.recorded("test_x_over_r").is_some() || !is_cutout(subject.part) {
+        return rating(subject, "test_x_over_r", "test X/R", "");
+    }
+    let asym = rating(subject, "interrupting_asym_amps", "asymmetrical", "A");
+    let sym = rating(subject, "interrupting_amps", "symmetrical", "A");
+    let implied = match (asym.value, sym.value) {
+        (Some(a), Some(s)) => x_over_r_implied(a, s),
+        _ => None,
+    };
+    let Some(implied) = implied else {
+        return rating(subject, "test_x_over_r", "test X/R", "");
+    };
+    Bound {
+        value: Some(implied),
+        words: format!(
+            "test X/R {} implied by {} / {}",
+            short(implied),
+            asym.words,
+            sym.words
+        ),
+        doubts: [asym.doubts, sym.doubts].concat(),
+        read: asym.read.or(sym.read),
+    }
+}
+
+fn system_words(x_over_r: Option<f64>) -> String {
+    match x_over_r {
+        Some(xr) => format!("system X/R {}", figure(xr)),
+        None => "system X/R missing, so the worst bound (X/R without end)".to_string(),
+    }
+}
+
+fn symmetrical(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    let cutout = is_cutout(subject.part);
+    if cutout && holds(case, subject) == Some(BLADE) {
+        return None;
+    }
+    let asym_only = subject.recorded("interrupting_amps").is_none()
+        && subject.recorded("interrupting_asym_amps").is_some();
+    if cutout && asym_only {
+        return None;
+    }
+    let rated = rating(
+        subject,
+        "interrupting_amps",
+        "interrupting, symmetrical",
+        "A",
+    );
+    let ask = fault(case, subject);
+    let test = test_x_over_r(subject);
+    let system = case.asked.fault.as_ref().and_then(|f| f.x_over_r);
+    let basis = if cutout {
+        Basis::HalfCycleRms
+    } else {
+        case.choices.basis()
+    };
+    let (bound, note) = derated(rated, &test, system, basis);
+    Some(compare(rule, case, subject, ask, bound, note))
+}
+
+/// The rating over MF. Without a test X/R the rating itself stays as a limit
+/// that can be exceeded and cannot be met.
+fn derated(rated: Bound, test: &Bound, system: Option<f64>, basis: Basis) -> (Bound, String) {
+    let Some(test_xr) = test.value else {
+        let read = test.read.clone().unwrap_or_default();
+        let bound = rated.doubted(
+            "the test X/R is unread, so what is left of the rating is not known",
+            read,
+        );
+        return (bound, String::new());
+    };
+    let system_xr = system.unwrap_or(f64::INFINITY);
+    let factor = multiplying_factor(basis, system_xr, test_xr);
+    let mut bound = rated.times(1.0 / factor, &format!("/ {}", short(factor)), "A");
+    bound.doubts.extend(test.doubts.iter().cloned());
+    bound.read = bound.read.or_else(|| test.read.clone());
+    let note = format!(
+        "{} and {}: MF {} on {}.",
+        super::bound::sentence(&system_words(system)),
+        test.words,
+        short(factor),
+        basis.words()
+    );
+    (bound, note)
+}
+
+fn asymmetrical(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    if holds(case, subject) == Some(BLADE) {
+        return None;
+    }
+    subject.recorded("interrupting_asym_amps")?;
+    let bound = rating(
+        subject,
+        "interrupting_asym_amps",
+        "interrupting, asymmetrical",
+        "A",
+    );
+    let system = case.asked.fault.as_ref().and_then(|f| f.x_over_r);
+    let factor = rms_half_cycle(system.unwrap_or(f64::INFINITY));
+    let mut ask = fault(case, subject);
+    if let Some(value) = ask.value {
+        let asym = value * factor;
+        ask.value = Some(asym);
+        ask.words = format!(
+            "{} x {} = {} A asymmetrical",
+            ask.words,
+            short(factor),
+            short(asym)
+        );
+    }
+    let note = format!("{}.", super::bound::sentence(&system_words(system)));
+    Some(compare(rule, case, subject, ask, bound, note))
+}
+
+fn opens_load(subject: &Subject<'_>) -> String {
+    let answer = match (subject.element, subject.recorded("opens_load")) {
+        (Some(element), _) => element.opens_load,
+        (None, Some(stated)) if stated.is_known() => match stated.as_text() {
+            Some("yes") => Some(Answer::Yes),
+            Some("no") => Some(Answer::No),
+            _ => None,
+        },
+        _ => None,
+    };
+    match answer {
+        Some(Answer::Yes) => "Opens load by its record; a fault it does not.".to_string(),
+        Some(Answer::No) => "Opens no load.".to_string(),
+        _ => "Opens load: not known, treat as no.".to_string(),
+    }
+}
+
+fn nothing(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    if is_cutout(subject.part) && holds(case, subject) != Some(BLADE) {
+        return None;
+    }
+    if subject.part == BLADE
+        && case.beside(
+            subject,
+            &[unit(Class::Cutout), element(ElementKind::Cutout)],
+        )
+    {
+        return None;
+    }
+    let what = match subject.part {
+        Part::Unit(Class::Sectionalizer) => {
+            "A sectionalizer counts and opens in the dead interval.".to_string()
+        }
+        part if part == BLADE || is_cutout(part) => "A solid blade.".to_string(),
+        _ => opens_load(subject),
+    };
+    let because = format!(
+        "Breaks nothing: {} has to clear. {what}",
+        clears(case, subject)
+    );
+    Some(rule.finding(case, subject, Verdict::NotApplicable, because))
+}
+
+/// What has to clear a fault for a thing that breaks nothing.
+fn clears(case: &Case<'_>, subject: &Subject<'_>) -> String {
+    let interrupts = |other: &&Subject<'_>| {
+        other.path == subject.path
+            && other.shares_slot(subject)
+            && match other.part {
+                Part::Unit(Class::Recloser | Class::Breaker) => other.plate.is_some(),
+                part => is_cutout(part) && holds(case, other) == Some(LINK),
+            }
+    };
+    let bypassed = case.facts.bypassed().is_some() && subject.path == Path::Normal;
+    if !bypassed && let Some(here) = case.subjects.iter().find(interrupts) {
+        return format!("{} in series with it here", here.called);
+    }
+    match &case.facts.protecting {
+        Some(device) => format!("{device}, the nearest recorded toward the normal source,"),
+        None => "a device toward the source, none found on record,".to_string(),
+    }
+}

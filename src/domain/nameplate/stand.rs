@@ -1,0 +1,215 @@
+//! Stand: the system's greatest voltage, and the fault that passes through a
+//! device that does not clear it.
+
+use super::bound::{Ask, Bound, Compare, short};
+use super::carry::rating;
+use super::choices::{TIGHT, TIGHT_KV, VOLTAGE_RANGE};
+use super::facts::{Part, Subject};
+use super::voltage::{Range, system_max_kv};
+use super::{Case, Rule, element, unit};
+use crate::domain::asset::{Class, ElementKind, Grounding};
+use crate::domain::fault::{older_breaker_factor, rms_half_cycle};
+use crate::domain::finding::{Finding, Question, RuleStanding};
+use crate::units::figure;
+
+pub static RULES: &[Rule] = &[
+    Rule {
+        name: "stand-voltage",
+        question: Question::Stand,
+        on: &[
+            unit(Class::Recloser),
+            unit(Class::Sectionalizer),
+            unit(Class::Cutout),
+            unit(Class::Switch),
+            unit(Class::Breaker),
+            unit(Class::Regulator),
+            element(ElementKind::Cutout),
+            element(ElementKind::Switch),
+            element(ElementKind::Lead),
+            element(ElementKind::Jumper),
+            element(ElementKind::Bus),
+        ],
+        needs: &["feeder voltage, or the voltage typed", "max_kv"],
+        formula: "greatest system voltage, line to line (ANSI C84.1 range A or B) <= maximum voltage on the plate",
+        source: "Cal. Code Regs. Title 8 s. 2847: maximum voltage at least that of the circuit; ANSI C84.1 ranges read in a trade portal and a tutorial",
+        standing: RuleStanding::Read,
+        choices: &[TIGHT_KV, VOLTAGE_RANGE],
+        judge: voltage,
+    },
+    Rule {
+        name: "stand-momentary",
+        question: Question::Stand,
+        on: &[
+            unit(Class::Switch),
+            unit(Class::Sectionalizer),
+            unit(Class::Breaker),
+            element(ElementKind::Switch),
+        ],
+        needs: &[
+            "fault",
+            "momentary_amps",
+            "system X/R (worst bound without)",
+        ],
+        formula: "fault x sqrt(1 + 2 exp(-2 pi / (X/R))) <= momentary rating; breakers on the older basis x 1.6 up to X/R 25",
+        source: "a trade series on short-circuit duties for breakers (read); that a switch's momentary rating is asymmetrical rms is from memory",
+        standing: RuleStanding::FromMemory,
+        choices: &[TIGHT],
+        judge: momentary,
+    },
+];
+
+/// The greatest voltage line to line, kV, with its words.
+fn system_kv(case: &Case<'_>) -> Ask {
+    let range = if case.choices.range_a() {
+        Range::A
+    } else {
+        Range::B
+    };
+    let (value, words) = match (&case.asked.kv_ll, case.facts.nominal_kv_ll) {
+        (Some(given), _) => (
+            Some(given.value),
+            format!("voltage {} kV ({})", short(given.value), given.origin),
+        ),
+        (None, Some(nominal)) => {
+            let (max, listed) = system_max_kv(nominal, range);
+            let how = if listed { "" } else { ", by its percentage" };
+            (
+                Some(max),
+                format!(
+                    "greatest voltage {} kV of a {} kV system (range {}{how})",
+                    short(max),
+                    figure(nominal),
+                    range.word()
+                ),
+            )
+        }
+        (None, None) => (None, "system voltage not recorded".to_string()),
+    };
+    Ask {
+        what: "voltage",
+        value,
+        words,
+        read: format!(
+            "nominal voltage of feeder {}",
+            case.facts
+                .position
+                .feeder
+                .as_deref()
+                .unwrap_or("(none recorded)")
+        ),
+        doubts: Vec::new(),
+    }
+}
+
+fn voltage(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    let insulated = matches!(subject.part, Part::Unit(_))
+        || matches!(
+            subject.part,
+            Part::Element(ElementKind::Cutout | ElementKind::Switch)
+        );
+    if !insulated && subject.recorded("max_kv").is_none() {
+        return None;
+    }
+    let ask = system_kv(case);
+    let bound = rating(subject, "max_kv", "maximum voltage", "kV");
+    let (ask, bound) = line_to_ground(case, subject, ask, bound);
+    Some(
+        Compare {
+            rule,
+            case,
+            subject,
+            unit: "kV",
+            ask,
+            bound,
+            tight_percent: case.choices.tight_kv_percent(),
+            at_least: false,
+            note: String::new(),
+        }
+        .finding(),
+    )
+}
+
+/// A device that stands between one phase and a multigrounded neutral may be
+/// rated for that voltage alone; the record does not say so, so it is unknown
+/// and not a failure while the line-to-ground voltage is within.
+fn line_to_ground(
+    case: &Case<'_>,
+    subject: &Subject<'_>,
+    mut ask: Ask,
+    mut bound: Bound,
+) -> (Ask, Bound) {
+    let may = case.facts.grounding == Some(Grounding::Multigrounded)
+        && (subject.part == unit(Class::Regulator) || case.facts.single_phase(subject));
+    let (Some(line), Some(limit)) = (ask.value, bound.value) else {
+        return (ask, bound);
+    };
+    let ground = line / 3.0_f64.sqrt();
+    if may && line > limit && ground <= limit {
+        ask.value = Some(ground);
+        ask.words = format!(
+            "{} / 1.732 = {} kV line to ground",
+            ask.words,
+            short(ground)
+        );
+        bound = bound.doubted(
+            format!(
+                "line to line it would not do ({} kV), and the record does not say that it is connected line to ground and rated so",
+                short(line)
+            ),
+            format!("how {} is connected and rated", subject.called),
+        );
+    }
+    (ask, bound)
+}
+
+fn momentary(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    let breaker = subject.part == unit(Class::Breaker);
+    if breaker && subject.recorded("momentary_amps").is_none() {
+        return None;
+    }
+    let given = case.asked.fault.as_ref();
+    let xr = given.and_then(|g| g.x_over_r).unwrap_or(f64::INFINITY);
+    let factor = if breaker {
+        older_breaker_factor(xr)
+    } else {
+        rms_half_cycle(xr)
+    };
+    let value = given.map(|g| g.amps * factor);
+    let words = given.map_or_else(
+        || "fault current neither recorded nor typed".to_string(),
+        |g| {
+            format!(
+                "fault {} A ({}) x {} = {} A asymmetrical",
+                short(g.amps),
+                g.origin,
+                short(factor),
+                short(g.amps * factor)
+            )
+        },
+    );
+    let note = match given.and_then(|g| g.x_over_r) {
+        Some(xr) => format!("System X/R {}.", figure(xr)),
+        None if given.is_some() => "System X/R missing, so the worst bound.".to_string(),
+        None => String::new(),
+    };
+    Some(
+        Compare {
+            rule,
+            case,
+            subject,
+            unit: "A",
+            ask: Ask {
+                what: "fault",
+                value,
+                words,
+                read: "available fault current: a study, or type it".to_string(),
+                doubts: Vec::new(),
+            },
+            bound: rating(subject, "momentary_amps", "momentary", "A"),
+            tight_percent: case.choices.tight_percent(),
+            at_least: false,
+            note,
+        }
+        .finding(),
+    )
+}

@@ -1,0 +1,94 @@
+//! No silence: a question that applies and that no rule has answered becomes a
+//! named unknown.
+
+use super::facts::{Part, Subject};
+use super::{Case, Rule, element, unit};
+use crate::domain::asset::{Class, ElementKind};
+use crate::domain::finding::{Finding, Question, RuleStanding, Verdict};
+
+pub const NAME: &str = "no-rule";
+
+pub static RULES: &[Rule] = &[Rule {
+    name: NAME,
+    question: Question::Stand,
+    on: ALL_PARTS,
+    needs: &[],
+    formula: "a question that applies to a thing and that no rule answers is unknown",
+    source: "this program: it has no rule for this yet",
+    standing: RuleStanding::CommonPractice,
+    choices: &[],
+    judge: |_, _, _| None,
+}];
+
+const ALL_PARTS: &[Part] = &[
+    unit(Class::Recloser),
+    unit(Class::Sectionalizer),
+    unit(Class::Cutout),
+    unit(Class::Switch),
+    unit(Class::Regulator),
+    unit(Class::Capacitor),
+    unit(Class::Transformer),
+    unit(Class::Arrester),
+    unit(Class::Breaker),
+    unit(Class::Generation),
+    unit(Class::Other),
+    element(ElementKind::Cutout),
+    element(ElementKind::Link),
+    element(ElementKind::Blade),
+    element(ElementKind::Switch),
+    element(ElementKind::Lead),
+    element(ElementKind::Jumper),
+    element(ElementKind::Connector),
+    element(ElementKind::Clamp),
+    element(ElementKind::Stirrup),
+    element(ElementKind::Bus),
+    Part::Span,
+];
+
+/// Which questions apply to a part. Bare wire and its connectors have no
+/// rated voltage of their own; only what trips can ride; only what has
+/// contacts or a link can be asked to break.
+#[must_use]
+pub fn applies(question: Question, part: Part) -> bool {
+    use Question::{Break, Carry, Last, Ride, See, Stand};
+    match (question, part) {
+        (See | Last, _) => false,
+        (_, Part::Unit(Class::Other)) => true,
+        (Carry, Part::Unit(Class::Arrester)) => false,
+        (Carry, _) => true,
+        (Ride, Part::Unit(class)) => matches!(class, Class::Recloser | Class::Breaker),
+        (Break, Part::Unit(class)) => matches!(
+            class,
+            Class::Recloser | Class::Breaker | Class::Cutout | Class::Sectionalizer | Class::Switch
+        ),
+        (Break | Stand, Part::Element(kind)) => {
+            matches!(kind, ElementKind::Cutout | ElementKind::Switch)
+        }
+        (Stand, Part::Unit(_)) => true,
+        (Ride, Part::Element(_)) | (Ride | Break | Stand, Part::Span) => false,
+    }
+}
+
+/// Named unknowns for what applies to the subject and is not among `found`.
+#[must_use]
+pub fn silent(case: &Case<'_>, subject: &Subject<'_>, found: &[Finding]) -> Vec<Finding> {
+    let rule = &RULES[0];
+    [
+        Question::Carry,
+        Question::Ride,
+        Question::Break,
+        Question::Stand,
+    ]
+    .into_iter()
+    .filter(|q| applies(*q, subject.part) && !found.iter().any(|f| f.question == *q))
+    .map(|question| {
+        let because = format!(
+            "No rule here answers whether a {} can {question}: defer to its plate and to qualified people.",
+            subject.part.word()
+        );
+        let mut finding = rule.finding(case, subject, Verdict::Unknown, because);
+        finding.question = question;
+        finding
+    })
+    .collect()
+}

@@ -1,0 +1,377 @@
+//! What a check rests on, gathered from the register.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::calendar::Date;
+use crate::domain::asset::{
+    Class, Conductor, ElementKind, Entry, Feeder, Kind, Normally, Notice, Position, Record, Rel,
+    Source, Span, Unit,
+};
+use crate::domain::code::fold;
+use crate::domain::nameplate::{
+    Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands, open_defects,
+};
+use crate::store::{Store, StoreError, Stored};
+
+/// Everything on record that a check of one position needs.
+///
+/// # Errors
+/// Those of the register.
+pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Facts>, StoreError> {
+    let Record::Position(p) = &position.record else {
+        return Ok(None);
+    };
+    let units = units_here(store, position, p)?;
+    let mut defects = Vec::new();
+    for (here, stored) in &units {
+        defects.extend(defects_of(store, stored, Of::Unit(here.unit.unit.clone()))?);
+    }
+    defects.extend(defects_of(store, position, Of::Place(p.position.clone()))?);
+    if let Some(structure) = structure_of(store, p)? {
+        let name = structure.record.name();
+        defects.extend(defects_of(store, &structure, Of::Place(name))?);
+    }
+    let units: Vec<UnitHere> = units.into_iter().map(|(here, _)| here).collect();
+    defects.extend(noticed(store, &units, today)?);
+    let spans = spans_here(store, p)?;
+    let conductors = conductors(store, p, &spans)?;
+    let system = system(store, p)?;
+    Ok(Some(Facts {
+        protecting: protecting(store, p)?,
+        position: p.clone(),
+        units,
+        defects,
+        spans,
+        conductors,
+        nominal_kv_ll: system.kv_ll,
+        grounding: system.grounding,
+        x0_over_x1: system.x0_over_x1,
+    }))
+}
+
+/// Whether the name `text` means the record `rec`: no other record holds the
+/// name with more right.
+fn means(store: &Store, text: &str, rec: i64) -> Result<bool, StoreError> {
+    let hits = store.named(text)?;
+    let Some(best) = hits.first() else {
+        return Ok(false);
+    };
+    let right = (best.rank, best.text != text);
+    Ok(hits
+        .iter()
+        .any(|h| h.rec == rec && (h.rank, h.text != text) == right))
+}
+
+/// The records of one kind that a name means, present holders first; only
+/// those that are written so, when there are any.
+fn meant<T>(
+    store: &Store,
+    text: &str,
+    kind: Kind,
+    take: impl Fn(Record) -> Option<T>,
+) -> Result<Option<T>, StoreError> {
+    for hit in store.named(text)? {
+        let written_so = hit.text.eq_ignore_ascii_case(text.trim());
+        if hit.kind == kind && written_so {
+            let stored = store.by_row(hit.rec)?;
+            return Ok(stored.and_then(|s| take(s.record)));
+        }
+    }
+    Ok(None)
+}
+
+/// Records that point at `target` by any of its names.
+fn pointing_at(store: &Store, rel: Rel, target: &Stored) -> Result<Vec<Stored>, StoreError> {
+    let mut out: Vec<Stored> = Vec::new();
+    let mut asked = BTreeSet::new();
+    for name in target.record.names() {
+        if asked.insert(fold(&name.text)) {
+            for stored in store.pointing(rel, &name.text)? {
+                if !out.iter().any(|o| o.rec == stored.rec) {
+                    out.push(stored);
+                }
+            }
+        }
+    }
+    Ok(out)
+}
+
+fn units_here(
+    store: &Store,
+    position: &Stored,
+    p: &Position,
+) -> Result<Vec<(UnitHere, Stored)>, StoreError> {
+    let mut out = Vec::new();
+    for stored in pointing_at(store, Rel::DeployedAt, position)? {
+        let Record::Unit(unit) = &stored.record else {
+            continue;
+        };
+        let mut slots = Vec::new();
+        let mut also_at = None;
+        for stay in unit.present() {
+            if !stay.is_store() && means(store, &stay.at, position.rec)? {
+                slots.push(stay.slot.clone());
+            } else {
+                also_at = Some(match &stay.slot {
+                    Some(slot) => format!("{} {slot}", stay.at),
+                    None => stay.at.clone(),
+                });
+            }
+        }
+        for slot in slots {
+            let here = UnitHere {
+                unit: unit.clone(),
+                slot: slot.or_else(|| whole(p)),
+                also_at: also_at.clone(),
+            };
+            out.push((here, stored.clone()));
+        }
+    }
+    Ok(out)
+}
+
+/// The one slot of a position that has no more than one.
+fn whole(p: &Position) -> Option<String> {
+    let mut slots = p.slot_names();
+    if slots.len() == 1 { slots.pop() } else { None }
+}
+
+fn structure_of(store: &Store, p: &Position) -> Result<Option<Stored>, StoreError> {
+    let Some(name) = &p.structure else {
+        return Ok(None);
+    };
+    for hit in store.named(name)? {
+        if hit.kind == Kind::Structure {
+            return store.by_row(hit.rec);
+        }
+    }
+    Ok(None)
+}
+
+/// Open defects written against one record.
+fn defects_of(store: &Store, about: &Stored, of: Of) -> Result<Vec<OpenDefect>, StoreError> {
+    let mut entries: Vec<(i64, Entry)> = Vec::new();
+    for stored in pointing_at(store, Rel::About, about)? {
+        if let Record::Entry(entry) = stored.record
+            && means(store, &entry.of, about.rec)?
+        {
+            entries.push((stored.rec, entry));
+        }
+    }
+    let borrowed: Vec<(i64, &Entry)> = entries.iter().map(|(rec, e)| (*rec, e)).collect();
+    Ok(open_defects(&borrowed)
+        .into_iter()
+        .map(|(defect, seen)| OpenDefect {
+            defect,
+            of: of.clone(),
+            seen,
+            notice: None,
+        })
+        .collect())
+}
+
+/// Notices that count as a defect of a unit here.
+fn noticed(store: &Store, units: &[UnitHere], today: Date) -> Result<Vec<OpenDefect>, StoreError> {
+    let mut out = Vec::new();
+    for stored in store.all(Kind::Notice)? {
+        let Record::Notice(notice) = stored.record else {
+            continue;
+        };
+        let Some(defect) = notice.bears_like else {
+            continue;
+        };
+        if !notice_stands(&notice, today) {
+            continue;
+        }
+        for here in units.iter().filter(|u| notice_hits(&notice.hits, &u.unit)) {
+            out.push(by_notice(&notice, defect, &here.unit));
+        }
+    }
+    Ok(out)
+}
+
+fn by_notice(notice: &Notice, defect: crate::domain::asset::Defect, unit: &Unit) -> OpenDefect {
+    OpenDefect {
+        defect,
+        of: Of::Unit(unit.unit.clone()),
+        seen: notice.from,
+        notice: Some(notice.notice.clone()),
+    }
+}
+
+/// The span it stands in: between its structure and the neighbour toward its
+/// normal load side, of its own feeder and terminal where that tells several
+/// apart.
+fn spans_here(store: &Store, p: &Position) -> Result<Vec<Span>, StoreError> {
+    let (Some(at), Some(toward)) = (&p.structure, &p.toward) else {
+        return Ok(Vec::new());
+    };
+    let mut spans = Vec::new();
+    for (rel, here_is_from) in [(Rel::SpanFrom, true), (Rel::SpanTo, false)] {
+        for stored in store.pointing(rel, at)? {
+            if let Record::Span(span) = stored.record {
+                let (here, there) = if here_is_from {
+                    (&span.span.from, &span.span.to)
+                } else {
+                    (&span.span.to, &span.span.from)
+                };
+                if here == at && there == toward {
+                    let terminal = if here_is_from {
+                        span.from_terminal.clone()
+                    } else {
+                        span.to_terminal.clone()
+                    };
+                    spans.push((terminal, span));
+                }
+            }
+        }
+    }
+    if p.feeder.is_some() && spans.iter().any(|(_, s)| s.feeder == p.feeder) {
+        spans.retain(|(_, s)| s.feeder == p.feeder);
+    }
+    if p.terminal.is_some() && spans.iter().any(|(t, _)| *t == p.terminal) {
+        spans.retain(|(t, _)| *t == p.terminal);
+    }
+    Ok(spans.into_iter().map(|(_, s)| s).collect())
+}
+
+fn conductors(
+    store: &Store,
+    p: &Position,
+    spans: &[Span],
+) -> Result<BTreeMap<String, Conductor>, StoreError> {
+    let elements = p.elements.iter().chain(&p.bypass);
+    let names: BTreeSet<&String> = elements
+        .filter_map(|e| e.conductor.as_ref())
+        .chain(spans.iter().filter_map(|s| s.span.conductor.as_ref()))
+        .collect();
+    let mut out = BTreeMap::new();
+    for name in names {
+        let found = meant(store, name, Kind::Conductor, |r| match r {
+            Record::Conductor(c) => Some(c),
+            _ => None,
+        })?;
+        if let Some(conductor) = found {
+            out.insert(name.clone(), conductor);
+        }
+    }
+    Ok(out)
+}
+
+#[derive(Default)]
+struct System {
+    kv_ll: Option<f64>,
+    grounding: Option<crate::domain::asset::Grounding>,
+    x0_over_x1: Option<f64>,
+}
+
+/// Voltage and grounding of its feeder; of a tie, the highest voltage. When
+/// one of a tie's feeders has no voltage on record, neither has the tie.
+fn system(store: &Store, p: &Position) -> Result<System, StoreError> {
+    let names: BTreeSet<&String> = p.feeder.iter().chain(&p.ties).collect();
+    let mut out = System::default();
+    let mut voltages = Vec::new();
+    for name in names {
+        let feeder: Option<Feeder> = meant(store, name, Kind::Feeder, |r| match r {
+            Record::Feeder(f) => Some(f),
+            _ => None,
+        })?;
+        let source: Option<Source> = match feeder.as_ref().and_then(|f| f.source.as_ref()) {
+            None => None,
+            Some(source) => meant(store, source, Kind::Source, |r| match r {
+                Record::Source(s) => Some(s),
+                _ => None,
+            })?,
+        };
+        let of_source = source.as_ref();
+        let kv = feeder
+            .as_ref()
+            .and_then(|f| f.kv_ll)
+            .or_else(|| of_source.and_then(|s| s.kv_ll));
+        voltages.push(kv.map(crate::units::Kv::get));
+        if Some(name) == p.feeder.as_ref() {
+            out.grounding = feeder
+                .as_ref()
+                .and_then(|f| f.grounding)
+                .or_else(|| of_source.and_then(|s| s.grounding));
+            out.x0_over_x1 = of_source.and_then(|s| s.x0_over_x1).map(|x| x.get());
+        }
+    }
+    let known: Option<Vec<f64>> = voltages.into_iter().collect();
+    out.kv_ll = known.and_then(|v| v.into_iter().reduce(f64::max));
+    Ok(out)
+}
+
+/// The nearest device toward the normal source, span by span, that interrupts
+/// faults and normally stands closed.
+fn protecting(store: &Store, p: &Position) -> Result<Option<String>, StoreError> {
+    let Some(mut at) = p.structure.clone() else {
+        return Ok(None);
+    };
+    let mut been = BTreeSet::new();
+    while been.insert(at.clone()) {
+        let Some(from) = upstream(store, &at, p.feeder.as_deref())? else {
+            return Ok(None);
+        };
+        if let Some(device) = clearing(store, &from, &at, p)? {
+            return Ok(Some(device));
+        }
+        at = from;
+    }
+    Ok(None)
+}
+
+/// The other end of the span that feeds `at`; none when the record does not
+/// say which of several it is.
+fn upstream(store: &Store, at: &str, feeder: Option<&str>) -> Result<Option<String>, StoreError> {
+    let mut spans: Vec<Span> = Vec::new();
+    for stored in store.pointing(Rel::SpanTo, at)? {
+        if let Record::Span(span) = stored.record
+            && span.span.to == at
+        {
+            spans.push(span);
+        }
+    }
+    if feeder.is_some() && spans.iter().any(|s| s.feeder.as_deref() == feeder) {
+        spans.retain(|s| s.feeder.as_deref() == feeder);
+    }
+    let ends: BTreeSet<String> = spans.into_iter().map(|s| s.span.from).collect();
+    Ok(if ends.len() == 1 {
+        ends.into_iter().next()
+    } else {
+        None
+    })
+}
+
+fn clearing(
+    store: &Store,
+    at: &str,
+    toward: &str,
+    of: &Position,
+) -> Result<Option<String>, StoreError> {
+    for stored in store.pointing(Rel::HangsOn, at)? {
+        if let Record::Position(other) = stored.record
+            && other.structure.as_deref() == Some(at)
+            && other.toward.as_deref() == Some(toward)
+            && other.feeder == of.feeder
+            && interrupts(&other)
+        {
+            return Ok(Some(format!("{} {}", other.class, other.position)));
+        }
+    }
+    Ok(None)
+}
+
+fn interrupts(p: &Position) -> bool {
+    let has = |kind: ElementKind| p.elements.iter().any(|e| e.element == kind);
+    let kind = match p.class {
+        Class::Recloser | Class::Breaker => true,
+        Class::Cutout => has(ElementKind::Link) && !has(ElementKind::Blade),
+        _ => false,
+    };
+    let bypassed = p
+        .state
+        .as_ref()
+        .is_some_and(|s| s.stands == crate::domain::asset::Stands::Bypassed);
+    kind && p.normally != Some(Normally::Open) && !bypassed
+}
