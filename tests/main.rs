@@ -3,4 +3,6 @@
 
 mod floors;
 mod pty;
+mod roundtrip;
 mod store;
+mod support;

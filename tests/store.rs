@@ -7,6 +7,8 @@ use polecard::domain::asset::{Kind, Record};
 use polecard::exchange::{Source, export, import};
 use polecard::store::{Access, Store};
 
+use crate::support::tree;
+
 fn now() -> Moment {
     "2026-10-03T14:10:00-06:00".parse().unwrap()
 }
@@ -54,24 +56,6 @@ fn register(dir: &Path) -> Store {
     let report = import(&mut store, &source, "hb", now(), false).unwrap();
     assert_eq!(report.added, 6);
     store
-}
-
-fn tree(dir: &Path) -> Vec<(String, Vec<u8>)> {
-    let mut out = Vec::new();
-    let mut todo = vec![dir.to_path_buf()];
-    while let Some(d) = todo.pop() {
-        for e in std::fs::read_dir(d).unwrap() {
-            let p = e.unwrap().path();
-            if p.is_dir() {
-                todo.push(p);
-            } else {
-                let name = p.strip_prefix(dir).unwrap().display().to_string();
-                out.push((name, std::fs::read(&p).unwrap()));
-            }
-        }
-    }
-    out.sort();
-    out
 }
 
 #[test]
