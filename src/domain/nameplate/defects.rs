@@ -184,8 +184,8 @@ mod tests {
         let rule = NoticeRule {
             class: Some(Class::Recloser),
             model: Some("QX".into()),
-            made_from: Some(crate::units::Year::new(1990).unwrap()),
-            made_to: Some(crate::units::Year::new(1995).unwrap()),
+            made_from: Some(crate::units::Year::new(1990.0).unwrap()),
+            made_to: Some(crate::units::Year::new(1995.0).unwrap()),
             serial_from: None,
             serial_to: Some("1000".into()),
         };
