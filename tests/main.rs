@@ -1,9 +1,11 @@
 //! One test binary: it links once and runs fast.
 #![allow(clippy::unwrap_used)]
 
+mod check;
 mod cli;
 mod floors;
 mod pty;
 mod roundtrip;
+mod scenarios;
 mod store;
 mod support;

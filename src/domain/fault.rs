@@ -97,7 +97,8 @@ pub fn x_over_r_implied(asymmetrical_amps: f64, symmetrical_amps: f64) -> Option
 pub enum Basis {
     /// ½-cycle rms: fuses. The stricter of the two.
     HalfCycleRms,
-    /// First peak: devices that part inside the first cycle.
+    /// First peak, in the quick form that the published multiplying factors
+    /// use: devices that part inside the first cycle.
     FirstPeak,
 }
 
@@ -107,7 +108,7 @@ impl Basis {
     pub fn factor(self, x_over_r: f64) -> f64 {
         match self {
             Basis::HalfCycleRms => rms_half_cycle(x_over_r),
-            Basis::FirstPeak => first_peak(x_over_r),
+            Basis::FirstPeak => first_peak_quick(x_over_r),
         }
     }
 

@@ -318,7 +318,7 @@ fn not_judged(asked: &Asked) -> Vec<NotJudged> {
     });
     out.push(NotJudged {
         question: Question::Stand,
-        why: "surge, cable insulation and the short-time current of wire are not judged here, so they are unknown",
+        why: "surge, making, cable insulation and the short-time current of wire are not judged here, so they are unknown",
     });
     out
 }
