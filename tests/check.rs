@@ -11,7 +11,7 @@ use polecard::domain::nameplate::{Choices, Facts, Of, OpenDefect, UnitHere, gove
 use polecard::exchange::{Source, import};
 use polecard::store::Store;
 use polecard::units::{Amps, XOverR};
-use polecard::work::check::{CheckReport, Typed, check, report};
+use polecard::work::check::{CheckReport, Typed, check, check_position, report};
 use proptest::prelude::*;
 
 const REGISTER: &str = r#"---
@@ -280,6 +280,25 @@ fn recorded_as_bypassed_caps_the_normal_path_and_stops() {
 }
 
 #[test]
+fn a_bypass_that_is_not_on_record_is_unknown() {
+    let typed = Typed {
+        bypass: true,
+        load: amps(1.0),
+        ..Typed::default()
+    };
+    let r = report(&facts_of("switch"), &typed, &Choices::default(), vec![]);
+    assert_eq!(r.verdict, Verdict::Unknown);
+    assert!(r.read_next.contains(&"the bypass of P".to_string()));
+    let mut jumpered = facts_of("recloser, electronic");
+    jumpered.position.state =
+        serde_json::from_value(serde_json::json!({"stands": "jumpered", "at": now()})).unwrap();
+    let r = report(&jumpered, &Typed::default(), &Choices::default(), vec![]);
+    for q in [Question::Carry, Question::Break, Question::Ride] {
+        assert_eq!(r.questions.get(q), Some(Verdict::Unknown), "{q}");
+    }
+}
+
+#[test]
 fn a_defect_found_and_not_cleared_caps_what_it_bears_on() {
     let found = "---\nentry: inspection\nof: 7-20931\non: 2026-09-12\nfinds: [oil below mark]\n";
     let r = checked(found, "HB2-RC-14", &Typed::default());
@@ -459,6 +478,39 @@ fn every_question_that_applies_gets_an_answer_for_every_class() {
         let r = report(&facts, &Typed::default(), &Choices::default(), vec![]);
         assert_eq!(r.verdict, Verdict::Unknown, "{class}: nothing is known");
         assert!(!r.findings.is_empty(), "{class}");
+    }
+}
+
+#[test]
+fn every_position_of_the_demo_gets_a_verdict_or_a_named_unknown() {
+    use polecard::domain::asset::Kind;
+    let dir = tempfile::tempdir().unwrap();
+    let mut store = Store::create(&dir.path().join("r.polecard")).unwrap();
+    let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/demo");
+    import(&mut store, &Source::at(&data).unwrap(), "hb", now(), false).unwrap();
+    let mut seen = std::collections::BTreeSet::new();
+    for stored in store.all(Kind::Position).unwrap() {
+        let r = check_position(&store, &stored, &Typed::default(), today()).unwrap();
+        seen.insert(r.verdict.word());
+        for f in &r.findings {
+            let named = f.read_next.is_some()
+                || f.because.contains("No better than unknown")
+                || f.because.contains("No rule here answers");
+            assert!(
+                f.verdict != Verdict::Unknown || named,
+                "{}: {} {}: {}",
+                r.name,
+                f.element,
+                f.question,
+                f.because
+            );
+        }
+        let fails = r.findings.iter().filter(|f| f.verdict == Verdict::Fails);
+        let stops = r.cautions.iter().filter(|c| c.text.contains(" fails "));
+        assert_eq!(fails.count(), stops.count(), "{}", r.name);
+    }
+    for verdict in ["within", "fails", "unknown"] {
+        assert!(seen.contains(verdict), "no position is {verdict}");
     }
 }
 
@@ -654,7 +706,6 @@ struct Asking {
     fault: f64,
     x_over_r: Option<f64>,
     kind: Option<FaultKind>,
-    unit_share: f64,
 }
 
 fn asking() -> impl Strategy<Value = Asking> {
@@ -671,7 +722,6 @@ fn asking() -> impl Strategy<Value = Asking> {
             fault: fault * unit_share,
             x_over_r,
             kind,
-            unit_share,
         })
 }
 
@@ -702,7 +752,6 @@ fn the_shapes_pass_before_they_are_spoilt() {
         fault: 100.0,
         x_over_r: Some(2.0),
         kind: None,
-        unit_share: 1.0,
     };
     for (name, ..) in SHAPES {
         let r = quiet.judge(&facts_of(name));

@@ -210,7 +210,7 @@ pub fn report(facts: &Facts, typed: &Typed, choices: &Choices, notes: Vec<String
             .then(a.question.cmp(&b.question))
             .then(margin(a).total_cmp(&margin(b)))
     });
-    let questions = answers(&findings, &asked);
+    let questions = answers(&findings);
     CheckReport {
         polecard: JSON_VERSION,
         id: facts.position.id.to_string(),
@@ -219,7 +219,7 @@ pub fn report(facts: &Facts, typed: &Typed, choices: &Choices, notes: Vec<String
         verdict: Verdict::worst(questions.0.iter().map(|(_, v)| *v)),
         cautions: cautions(facts, &findings),
         read_next: read_next(&findings),
-        not_judged: not_judged(&asked),
+        not_judged: not_judged(&asked, &questions),
         inputs: inputs(facts, &asked),
         as_bypassed: typed.bypass,
         choices: choices.all(),
@@ -286,9 +286,9 @@ fn load_origin(study: &LoadStudy) -> String {
     origin(study.source.as_deref(), study.date)
 }
 
-fn answers(findings: &[Finding], asked: &Asked) -> Answers {
+fn answers(findings: &[Finding]) -> Answers {
     let put = |q: &Question| match q {
-        Question::See => asked.min_fault.is_some(),
+        Question::See => findings.iter().any(|f| f.question == Question::See),
         Question::Last => false,
         _ => true,
     };
@@ -304,12 +304,18 @@ fn answers(findings: &[Finding], asked: &Asked) -> Answers {
     )
 }
 
-fn not_judged(asked: &Asked) -> Vec<NotJudged> {
+fn not_judged(asked: &Asked, questions: &Answers) -> Vec<NotJudged> {
     let mut out = Vec::new();
     if asked.min_fault.is_none() {
         out.push(NotJudged {
             question: Question::See,
             why: "no minimum fault is recorded or typed, so whether it sees one is unknown",
+        });
+    }
+    if asked.min_fault.is_some() && questions.get(Question::See).is_none() {
+        out.push(NotJudged {
+            question: Question::See,
+            why: "reach is judged of reclosers and breakers only, so whether anything here sees the minimum fault is unknown",
         });
     }
     out.push(NotJudged {

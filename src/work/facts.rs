@@ -9,7 +9,7 @@ use crate::domain::asset::{
 };
 use crate::domain::code::fold;
 use crate::domain::nameplate::{
-    Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands, open_defects,
+    Facts, Of, OpenDefect, UnitHere, around, notice_hits, notice_stands, open_defects,
 };
 use crate::store::{Store, StoreError, Stored};
 
@@ -369,9 +369,6 @@ fn interrupts(p: &Position) -> bool {
         Class::Cutout => has(ElementKind::Link) && !has(ElementKind::Blade),
         _ => false,
     };
-    let bypassed = p
-        .state
-        .as_ref()
-        .is_some_and(|s| s.stands == crate::domain::asset::Stands::Bypassed);
+    let bypassed = p.state.as_ref().is_some_and(|s| around(s.stands));
     kind && p.normally != Some(Normally::Open) && !bypassed
 }

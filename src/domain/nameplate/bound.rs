@@ -2,6 +2,8 @@
 //! rule makes. Unknown never passes; assumed never passes either, though an
 //! assumed rating that is exceeded fails.
 
+use std::fmt::Write as _;
+
 use super::facts::Subject;
 use super::{Case, Rule};
 use crate::domain::asset::{Standing, Stated};
@@ -31,7 +33,7 @@ pub fn with_unit(value: f64, unit: &str) -> String {
 pub struct Bound {
     pub value: Option<f64>,
     pub words: String,
-    /// Reasons why it cannot give a pass.
+    /// Conditions that nobody has confirmed; while there are any it gives no pass.
     pub doubts: Vec<String>,
     /// What to read next.
     pub read: Option<String>,
@@ -50,7 +52,10 @@ impl Bound {
             return Bound {
                 value: Some(value),
                 words: format!("{figure} assumed"),
-                doubts: vec![format!("{figure} is {provenance}, and nobody has read it")],
+                doubts: vec![format!(
+                    "{label} reads {} ({provenance}; nobody has read it)",
+                    with_unit(value, unit)
+                )],
                 read: Some(read.to_string()),
             };
         }
@@ -89,7 +94,7 @@ impl Bound {
         self
     }
 
-    /// Adds a reason why it cannot give a pass.
+    /// Adds a condition that nobody has confirmed.
     #[must_use]
     pub fn doubted(mut self, why: impl Into<String>, read: impl Into<String>) -> Bound {
         self.doubts.push(why.into());
@@ -123,7 +128,7 @@ pub struct Ask {
     pub words: String,
     /// What to read when there is no value.
     pub read: String,
-    /// Reasons why the value may not be the one that counts.
+    /// Conditions under which the value is the one that counts.
     pub doubts: Vec<String>,
 }
 
@@ -223,14 +228,11 @@ impl Compare<'_> {
         sentence(&out)
     }
 
+    /// Every doubt is a condition that would have to hold.
     fn doubts(&self, out: &mut String) {
-        if let (Some(_), Some(limit)) = (self.ask.value, self.bound.value) {
-            out.push_str(&format!(
-                " Within only if the limit of {} holds:",
-                with_unit(limit, self.unit)
-            ));
-        } else {
-            out.push_str(" Not a pass: a figure is missing");
+        if self.ask.value.is_none() || self.bound.value.is_none() {
+            out.push_str(" No pass: a figure is missing.");
+            return;
         }
         let all: Vec<&str> = self
             .bound
@@ -239,11 +241,7 @@ impl Compare<'_> {
             .chain(&self.ask.doubts)
             .map(String::as_str)
             .collect();
-        if !all.is_empty() {
-            out.push(' ');
-            out.push_str(&all.join("; "));
-        }
-        out.push('.');
+        let _ = write!(out, " Within only if {}.", all.join("; and "));
     }
 }
 

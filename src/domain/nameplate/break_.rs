@@ -127,9 +127,7 @@ fn line_ground_bound(facts: &Facts, amps: f64, kind: Option<FaultKind>) -> (f64,
 fn kind_doubt(facts: &Facts, subject: &Subject<'_>, kind: Option<FaultKind>) -> Option<String> {
     let kind = kind?;
     if kind == FaultKind::Unknown {
-        return Some(
-            "the kind of the recorded fault is unknown, so a greater one may exist".into(),
-        );
+        return Some("no greater fault exists here, the recorded one being of unknown kind".into());
     }
     let one = facts.single_phase(subject);
     let phases = facts.position.phases.as_deref().unwrap_or("ABC").len();
@@ -138,7 +136,7 @@ fn kind_doubt(facts: &Facts, subject: &Subject<'_>, kind: Option<FaultKind>) -> 
         FaultKind::LineGround => one,
         _ => phases == 2 || one,
     };
-    (!enough).then(|| format!("it is a {kind} current, and another kind may be greater here"))
+    (!enough).then(|| format!("no other kind of fault is greater here than the {kind} one"))
 }
 
 /// Whether a cutout holds a link, a blade, or nobody wrote which.
@@ -153,7 +151,7 @@ fn holds(case: &Case<'_>, subject: &Subject<'_>) -> Option<Part> {
 fn unread_inside(case: &Case<'_>, subject: &Subject<'_>, bound: Bound) -> Bound {
     if is_cutout(subject.part) && holds(case, subject).is_none() {
         return bound.doubted(
-            "the record names neither a link nor a blade in it",
+            "a link is in it, the record naming neither link nor blade",
             format!("link or blade of {}", subject.called),
         );
     }
@@ -250,7 +248,7 @@ fn derated(rated: Bound, test: &Bound, system: Option<f64>, basis: Basis) -> (Bo
     let Some(test_xr) = test.value else {
         let read = test.read.clone().unwrap_or_default();
         let bound = rated.doubted(
-            "the test X/R is unread, so what is left of the rating is not known",
+            "its test X/R, which is unread, leaves that much of the rating",
             read,
         );
         return (bound, String::new());

@@ -293,12 +293,14 @@ fn link_bound(stated: &Stated, rated: f64, kind: Option<LinkType>, read: &str) -
             bound.times(amps / rated, &words, "A")
         }
         Some((_, None)) => bound.times(1.0, "x 100 %", "A").doubted(
-            format!("a {letter} link of {rated} A is not a size of the series"),
+            format!(
+                "it carries its rating, a {letter} link of {rated} A being no size of the series"
+            ),
             read,
         ),
         None => bound
             .times(1.0, "x 100 %", "A")
-            .doubted("the type letter of the link is unread", read),
+            .doubted("it carries its rating, its type letter being unread", read),
     }
 }
 
@@ -339,13 +341,26 @@ fn ampacity(case: &Case<'_>, name: &str) -> Bound {
         .unwrap_or_else(Stated::unknown);
     let label = format!("ampacity of {name}");
     let bound = Bound::of(&stated, &label, "A", &read);
-    match &conductor.conditions {
+    match conductor
+        .conditions
+        .as_deref()
+        .filter(|c| stated_conditions(c))
+    {
         Some(conditions) => Bound {
             words: format!("{} at {conditions}", bound.words),
             ..bound
         },
-        None => bound.doubted("its conditions are not stated", read),
+        None => bound.doubted(
+            "its ampacity holds here, its conditions not being stated",
+            read,
+        ),
     }
+}
+
+/// Whether the words say anything about the conditions.
+fn stated_conditions(words: &str) -> bool {
+    let words = words.trim().to_lowercase();
+    !(words.is_empty() || words == "unknown" || words.contains("not stated"))
 }
 
 fn wire(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {

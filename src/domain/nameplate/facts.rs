@@ -168,6 +168,12 @@ impl Subject<'_> {
     }
 }
 
+/// Whether current is recorded to run around the device.
+#[must_use]
+pub const fn around(stands: Stands) -> bool {
+    matches!(stands, Stands::Bypassed | Stands::Jumpered)
+}
+
 /// Whether slot `wide` takes in slot `narrow`: `ABC` takes in `B`.
 #[must_use]
 pub fn covers(wide: &str, narrow: &str) -> bool {
@@ -379,13 +385,14 @@ impl Facts {
         })
     }
 
-    /// Says so when the device was last recorded as bypassed.
+    /// Says so when the device was last recorded as bypassed or jumpered.
     #[must_use]
     pub fn bypassed(&self) -> Option<String> {
         let state = self.position.state.as_ref()?;
-        (state.stands == Stands::Bypassed).then(|| {
+        around(state.stands).then(|| {
             format!(
-                "recorded BYPASSED {}, so it interrupts nothing",
+                "recorded {} {}, so it interrupts nothing",
+                state.stands.word().to_uppercase(),
                 state.at.spoken()
             )
         })

@@ -19,7 +19,7 @@ pub use bound::{Ask, Bound, Compare, short, with_unit};
 pub use choices::{Allowed, CHOICES, ChoiceDef, Choices};
 pub use defects::{notice_hits, notice_stands, open_defects};
 pub use facts::{
-    Asked, Cap, Facts, FaultGiven, Given, Of, OpenDefect, Part, Subject, UnitHere, covers,
+    Asked, Cap, Facts, FaultGiven, Given, Of, OpenDefect, Part, Subject, UnitHere, around, covers,
 };
 pub use link::{LINK_LIST, LinkType, link_continuous_amps, parse_link};
 pub use voltage::{Range, SYSTEMS, SystemVoltage, system_max_kv};
@@ -149,7 +149,7 @@ pub fn judge(facts: &Facts, asked: &Asked, choices: &Choices) -> Vec<Finding> {
         choices,
         subjects: &subjects,
     };
-    let mut out = Vec::new();
+    let mut out = unjudged::no_bypass(&case);
     for subject in &subjects {
         let first = out.len();
         for rule in rules().filter(|r| r.on.contains(&subject.part)) {

@@ -153,7 +153,7 @@ fn line_to_ground(
         );
         bound = bound.doubted(
             format!(
-                "line to line it would not do ({} kV), and the record does not say that it is connected line to ground and rated so",
+                "it is connected line to ground and rated so, which the record does not say; line to line, at {} kV, it would not do",
                 short(line)
             ),
             format!("how {} is connected and rated", subject.called),

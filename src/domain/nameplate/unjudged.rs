@@ -4,7 +4,7 @@
 use super::facts::{Part, Subject};
 use super::{Case, Rule, element, unit};
 use crate::domain::asset::{Class, ElementKind};
-use crate::domain::finding::{Finding, Question, RuleStanding, Verdict};
+use crate::domain::finding::{Finding, Path, Question, RuleStanding, Verdict};
 
 pub const NAME: &str = "no-rule";
 
@@ -67,6 +67,40 @@ pub fn applies(question: Question, part: Part) -> bool {
         (Stand, Part::Unit(_)) => true,
         (Ride, Part::Element(_)) | (Ride | Break | Stand, Part::Span) => false,
     }
+}
+
+/// Unknown, when it is asked about a bypass, or recorded as bypassed, and the
+/// record names nothing in the bypass.
+#[must_use]
+pub fn no_bypass(case: &Case<'_>) -> Vec<Finding> {
+    let position = &case.facts.position;
+    let meant = case.asked.bypass || case.facts.bypassed().is_some();
+    if !meant || !position.bypass.is_empty() {
+        return Vec::new();
+    }
+    let subject = Subject {
+        path: Path::Bypass,
+        slot: None,
+        called: "bypass".to_string(),
+        part: Part::Span,
+        plate: None,
+        element: None,
+        span: None,
+        caps: Vec::new(),
+    };
+    [Question::Carry, Question::Break, Question::Stand]
+        .into_iter()
+        .map(|question| {
+            let because = format!(
+                "No bypass is on record at {}, so what it carries, breaks and stands is unknown.",
+                position.position
+            );
+            let mut finding = RULES[0].finding(case, &subject, Verdict::Unknown, because);
+            finding.question = question;
+            finding.read_next = Some(format!("the bypass of {}", position.position));
+            finding
+        })
+        .collect()
 }
 
 /// Named unknowns for what applies to the subject and is not among `found`.
