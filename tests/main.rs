@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod cli;
+mod demo;
 mod floors;
 mod pty;
 mod roundtrip;
