@@ -218,9 +218,9 @@ fn dates_that_stand_for_some_day_of_the_year_or_have_not_come() {
 fn serials_that_stand_for_none() {
     let d = demo();
     let placeholder = d.units.iter().filter(|u| {
-        u.nameplate.text("serial").is_some_and(|s| {
-            s == "N/A" || (s.len() > 3 && s.chars().all(|c| Some(c) == s.chars().next()))
-        })
+        u.nameplate
+            .text("serial")
+            .is_some_and(|s| s == "N/A" || (s.len() > 3 && s.chars().all(|c| s.starts_with(c))))
     });
     assert_eq!(names(placeholder).len(), 4);
 }
@@ -385,10 +385,10 @@ fn notices_hit_some_units_and_not_most() {
                     .is_none_or(|m| u.nameplate.text("model") == Some(m))
                 && n.hits
                     .made_from
-                    .is_none_or(|y| made(u).is_some_and(|m| m >= f64::from(y.get())))
+                    .is_none_or(|y| made(u).is_some_and(|m| m >= y.get()))
                 && n.hits
                     .made_to
-                    .is_none_or(|y| made(u).is_some_and(|m| m <= f64::from(y.get())))
+                    .is_none_or(|y| made(u).is_some_and(|m| m <= y.get()))
         });
         let hit = hit.count();
         assert!((1..30).contains(&hit), "{}: {hit}", n.notice);

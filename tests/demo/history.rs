@@ -100,7 +100,7 @@ fn ids_are_all_different_and_drawn_over_the_years() {
     let first = ids.first().unwrap().to_string();
     let last = ids.last().unwrap().to_string();
     assert!(
-        first < "01B".to_string() && last > "01K".to_string(),
+        first.as_str() < "01B" && last.as_str() > "01K",
         "{first} {last}"
     );
 }

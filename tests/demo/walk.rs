@@ -32,9 +32,9 @@ fn open_gaps(d: &Demo) -> BTreeSet<(String, String)> {
         .collect()
 }
 
-/// Walks from every substation source, or from one structure away from
-/// `behind`, over all spans but those with an open switch.
-pub fn tree(d: &Demo, from: Option<(&str, &str)>) -> Tree {
+/// The buses at either end of every span, with its length, but for the spans
+/// that an open switch stands in.
+fn joined(d: &Demo) -> BTreeMap<Bus, Vec<(Bus, f64)>> {
     let open = open_gaps(d);
     let gap = |a: &str, b: &str| open.contains(&(a.to_string(), b.to_string()));
     let mut next: BTreeMap<Bus, Vec<(Bus, f64)>> = BTreeMap::new();
@@ -42,35 +42,37 @@ pub fn tree(d: &Demo, from: Option<(&str, &str)>) -> Tree {
         if gap(&s.span.from, &s.span.to) || gap(&s.span.to, &s.span.from) {
             continue;
         }
-        let (a, b) = (
-            bus(&s.span.from, s.from_terminal.as_ref()),
-            bus(&s.span.to, s.to_terminal.as_ref()),
-        );
+        let a = bus(&s.span.from, s.from_terminal.as_ref());
+        let b = bus(&s.span.to, s.to_terminal.as_ref());
         let miles = s.span.length_ft.map_or(0.0, |l| l.get() / 5_280.0);
         next.entry(a.clone()).or_default().push((b.clone(), miles));
         next.entry(b).or_default().push((a, miles));
     }
+    next
+}
+
+fn substations(d: &Demo) -> Vec<Bus> {
+    let sources = d.sources.iter();
+    sources
+        .filter(|s| s.kind == SourceKind::Substation)
+        .flat_map(|s| {
+            let at = s.structure.clone().unwrap();
+            [bus(&at, None), bus(&at, s.terminal.as_ref())]
+        })
+        .collect()
+}
+
+/// Walks from every substation source, or from one structure away from the
+/// one behind it, over all spans but those with an open switch.
+pub fn tree(d: &Demo, from: Option<(&str, &str)>) -> Tree {
+    let next = joined(d);
     let mut t = Tree {
         parent: BTreeMap::new(),
         depth: BTreeMap::new(),
         miles: BTreeMap::new(),
         again: BTreeSet::new(),
     };
-    let starts: Vec<Bus> = match from {
-        Some((at, _)) => vec![bus(at, None)],
-        None => {
-            let heads = d
-                .sources
-                .iter()
-                .filter(|s| s.kind == SourceKind::Substation);
-            heads
-                .flat_map(|s| {
-                    let at = s.structure.clone().unwrap();
-                    [bus(&at, None), bus(&at, s.terminal.as_ref())]
-                })
-                .collect()
-        }
-    };
+    let starts = from.map_or_else(|| substations(d), |(at, _)| vec![bus(at, None)]);
     let mut queue: VecDeque<Bus> = VecDeque::new();
     for start in starts {
         if t.depth.insert(start.clone(), 0).is_none() {
