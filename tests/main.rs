@@ -3,6 +3,7 @@
 
 mod check;
 mod cli;
+mod demo;
 mod floors;
 mod pty;
 mod roundtrip;
