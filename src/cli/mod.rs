@@ -1,6 +1,7 @@
 //! Floor 6: the command line, one file a subcommand. Prints reports as plain
 //! text or JSON; messages go to stderr.
 
+mod check;
 mod context;
 mod export;
 mod import;
@@ -65,6 +66,7 @@ pub struct Global {
 /// README's table.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    Check(check::Args),
     Import(import::Args),
     Export(export::Args),
     Completions(manual::CompletionArgs),
@@ -77,6 +79,7 @@ pub enum Command {
 /// A [`Failure`], whose kind gives the exit code.
 pub fn run(command: Command, context: &Context) -> Result<i32, Failure> {
     match command {
+        Command::Check(args) => check::run(&args, context),
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),
         Command::Completions(args) => manual::completions(&args, context),

@@ -74,7 +74,7 @@ impl Line {
         let mut out: Vec<Line> = vec![Line::new()];
         let mut used = 0_usize;
         for piece in &self.pieces {
-            for word in piece.text.split_word_bounds() {
+            for word in words(&piece.text) {
                 let w = word.width();
                 if used + w > width && used > hang {
                     if word.trim().is_empty() {
@@ -135,6 +135,21 @@ fn place(
         column += g.width();
     }
     column
+}
+
+/// Runs of spaces and runs of anything else: an id such as `HB2-RC-14` is one
+/// word and is never folded inside.
+fn words(text: &str) -> impl Iterator<Item = &str> {
+    let mut rest = text;
+    std::iter::from_fn(move || {
+        let blank = rest.chars().next()?.is_whitespace();
+        let end = rest
+            .find(|c: char| c.is_whitespace() != blank)
+            .unwrap_or(rest.len());
+        let (word, after) = rest.split_at(end);
+        rest = after;
+        Some(word)
+    })
 }
 
 fn append(line: &mut Line, text: &str, role: Role) {

@@ -1,0 +1,65 @@
+//! `polecard check`
+
+use super::Context;
+use crate::domain::asset::FaultKind;
+use crate::present::check::{self as text, Depth};
+use crate::units::{Amps, Kv, XOverR};
+use crate::work::Failure;
+use crate::work::check::{Typed, check};
+
+/// Ask every plate in the path whether a load or a fault is within it
+#[derive(Debug, clap::Args)]
+#[command(
+    allow_negative_numbers = true,
+    after_help = "Examples:\n  polecard check HB2-RC-14 --load 90\n  polecard check HB2-RC-14 --fault 4100 --fault-kind three-phase --xr 8\n\nWithout values, the recorded study and load are judged; what is on record nowhere is unknown.\nAn unknown or assumed rating is never a pass. Exit: 0 all within, 1 something fails,\n5 something is unknown and nothing fails, 6 tight and nothing worse."
+)]
+pub struct Args {
+    /// A position, or a unit standing at one
+    #[arg(value_name = "ID", required = true)]
+    id: Vec<String>,
+    /// Load in amperes
+    #[arg(long, value_name = "A")]
+    load: Option<Amps>,
+    /// Greatest fault in amperes, symmetrical
+    #[arg(long, value_name = "A")]
+    fault: Option<Amps>,
+    /// Kind of that fault; the greatest of any kind when absent
+    #[arg(long, value_name = "KIND", requires = "fault", value_parser = fault_kind)]
+    fault_kind: Option<FaultKind>,
+    /// X/R of the system at the fault; the worst bound when absent
+    #[arg(long, value_name = "X/R", requires = "fault")]
+    xr: Option<XOverR>,
+    /// Smallest fault at the end of the zone, in amperes
+    #[arg(long, value_name = "A")]
+    min_fault: Option<Amps>,
+    /// Greatest operating voltage, line to line, in kV
+    #[arg(long, value_name = "KV")]
+    kv: Option<Kv>,
+    /// Judge as bypassed
+    #[arg(long)]
+    bypass: bool,
+    /// Print every finding, also those that pass
+    #[arg(long)]
+    full: bool,
+}
+
+fn fault_kind(word: &str) -> Result<FaultKind, String> {
+    FaultKind::from_word(word).ok_or_else(|| format!("one of {}", FaultKind::WORDS.join(", ")))
+}
+
+pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
+    let store = context.open()?;
+    let typed = Typed {
+        load: args.load,
+        fault: args.fault,
+        fault_kind: args.fault_kind,
+        x_over_r: args.xr,
+        min_fault: args.min_fault,
+        kv_ll: args.kv,
+        bypass: args.bypass,
+    };
+    let report = check(&store, &args.id.join(" "), &typed, context.clock.today())?;
+    let depth = if args.full { Depth::Full } else { Depth::Short };
+    context.print(&report, |style| text::lines(&report, style, depth))?;
+    Ok(i32::from(report.exit_code()))
+}
