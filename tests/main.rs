@@ -3,6 +3,8 @@
 
 mod check;
 mod cli;
+mod code;
+mod code_properties;
 mod demo;
 mod floors;
 mod pty;
