@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used)]
 
 mod cli;
+mod code;
+mod code_properties;
 mod floors;
 mod pty;
 mod roundtrip;
