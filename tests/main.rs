@@ -4,6 +4,7 @@
 mod cli;
 mod code;
 mod code_properties;
+mod find;
 mod floors;
 mod pty;
 mod roundtrip;

@@ -2,10 +2,13 @@
 //! text or JSON; messages go to stderr.
 
 mod context;
+mod decode;
 mod export;
+mod find;
 mod import;
 mod manual;
 mod output;
+mod readback;
 
 use std::path::PathBuf;
 
@@ -65,6 +68,9 @@ pub struct Global {
 /// README's table.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    Find(find::Args),
+    Decode(decode::Args),
+    Readback(readback::Args),
     Import(import::Args),
     Export(export::Args),
     Completions(manual::CompletionArgs),
@@ -77,6 +83,9 @@ pub enum Command {
 /// A [`Failure`], whose kind gives the exit code.
 pub fn run(command: Command, context: &Context) -> Result<i32, Failure> {
     match command {
+        Command::Find(args) => find::run(&args, context),
+        Command::Decode(args) => decode::run(&args, context),
+        Command::Readback(args) => readback::run(&args, context),
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),
         Command::Completions(args) => manual::completions(&args, context),

@@ -167,14 +167,18 @@ pub fn neighbours_of(store: &Store, name: &str) -> Result<Vec<Match>, Failure> {
     Ok(search.matches()?.0)
 }
 
-impl Search<'_> {
+/// One step of a search.
+type Step<'a> = fn(&mut Search<'a>, &Query) -> Result<(), Failure>;
+
+impl<'a> Search<'a> {
     fn run(&mut self, query: &Query) -> Result<(), Failure> {
         let mut named = self.exact(&query.text, None)?;
         if !named {
-            named = self.look_alikes(&query.folded)?;
-            named |= self.spoken(&query.text)?;
+            // Exchanging look-alikes is likely, not sure: neighbours follow.
+            self.look_alikes(&query.folded)?;
+            named = self.spoken(&query.text)?;
         }
-        let steps: [fn(&mut Self, &Query) -> Result<(), Failure>; 4] = [
+        let steps: [Step<'a>; 4] = [
             Search::mixed,
             Search::beginning,
             Search::ending,

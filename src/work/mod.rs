@@ -3,9 +3,9 @@
 
 pub mod also;
 pub mod check;
+pub mod decode;
 pub mod demo;
 pub mod facts;
-pub mod decode;
 pub mod failure;
 pub mod find;
 pub mod readback;

@@ -93,7 +93,7 @@ impl Search<'_> {
                 }
             }
         }
-        parts.sort_by(|a, b| (a.0, a.1, a.2.rank).cmp(&(b.0, b.1, b.2.rank)));
+        parts.sort_by_key(|p| (p.0, p.1, p.2.rank));
         for (how, _, hit, words) in parts {
             let because = match (words, not_present(&hit)) {
                 (Some(w), Some(n)) => Some(format!("{w}; {n}")),

@@ -34,8 +34,7 @@ impl Search<'_> {
 
     /// Names that equal the text when characters that look alike are
     /// exchanged, where the scheme of the name lets them be.
-    pub fn look_alikes(&mut self, folded: &str) -> Result<bool, Failure> {
-        let mut any = false;
+    pub fn look_alikes(&mut self, folded: &str) -> Result<(), Failure> {
         for scheme in self.schemes {
             let keys = exchanged(scheme, folded);
             for (i, h) in self.store.holders(&keys, self.stop)? {
@@ -43,11 +42,10 @@ impl Search<'_> {
                 if fitting && h.rank < 2 {
                     let because = looks_between(&keys[i], folded);
                     self.take(h.rec, 0, How::Folded, Some(because));
-                    any = true;
                 }
             }
         }
-        Ok(any)
+        Ok(())
     }
 
     /// Names that the text is when it is read as spoken words; every way of

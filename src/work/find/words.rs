@@ -76,13 +76,13 @@ impl Search<'_> {
                 .iter()
                 .map(|(i, _)| (words[*i].as_str(), open(*i)))
                 .collect();
-            self.from_structures(&structures, &asked)
+            self.on_structures(&structures, &asked)
         } else {
-            self.from_devices(&of_device, &place)
+            self.of_devices(&of_device, &place)
         }
     }
 
-    fn from_structures(&mut self, rows: &[i64], asked: &[(&str, bool)]) -> Result<(), Failure> {
+    fn on_structures(&mut self, rows: &[i64], asked: &[(&str, bool)]) -> Result<(), Failure> {
         let mut read = 0;
         for (i, rec) in rows.iter().enumerate() {
             if read > READ || (i % 32 == 31 && self.done()) || self.room() == 0 {
@@ -125,11 +125,7 @@ impl Search<'_> {
         Ok(())
     }
 
-    fn from_devices(
-        &mut self,
-        device: &[Vec<String>],
-        place: &[Vec<String>],
-    ) -> Result<(), Failure> {
+    fn of_devices(&mut self, device: &[Vec<String>], place: &[Vec<String>]) -> Result<(), Failure> {
         let mut asked = device.to_vec();
         asked.push(vec![Kind::Position.word().to_string()]);
         let rows = self.store.with_words(&asked, None, READ)?;
