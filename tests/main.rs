@@ -6,6 +6,7 @@ mod cli;
 mod code;
 mod code_properties;
 mod demo;
+mod find;
 mod floors;
 mod pty;
 mod roundtrip;

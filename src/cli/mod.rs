@@ -3,10 +3,13 @@
 
 mod check;
 mod context;
+mod decode;
 mod export;
+mod find;
 mod import;
 mod manual;
 mod output;
+mod readback;
 
 use std::path::PathBuf;
 
@@ -15,12 +18,8 @@ use clap::{CommandFactory, Parser, Subcommand};
 pub use context::Context;
 pub use output::failure as print_failure;
 
+use crate::domain::finding::SAFETY;
 use crate::work::Failure;
-
-/// What stands at the end of every `--help`.
-const SAFETY: &str = "Polecard shows the record, the rule and its source. It never says that a \
-line is dead, that a device may be operated, that a distance is safe or a pole fit to climb. \
-Defer to the nameplate, the control centre, local codes and qualified people.";
 
 /// An equipment register and ID decoder for line crews.
 ///
@@ -66,6 +65,9 @@ pub struct Global {
 /// README's table.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    Find(find::Args),
+    Decode(decode::Args),
+    Readback(readback::Args),
     Check(check::Args),
     Import(import::Args),
     Export(export::Args),
@@ -79,6 +81,9 @@ pub enum Command {
 /// A [`Failure`], whose kind gives the exit code.
 pub fn run(command: Command, context: &Context) -> Result<i32, Failure> {
     match command {
+        Command::Find(args) => find::run(&args, context),
+        Command::Decode(args) => decode::run(&args, context),
+        Command::Readback(args) => readback::run(&args, context),
         Command::Check(args) => check::run(&args, context),
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),

@@ -3,6 +3,7 @@
 //! cannot disagree.
 
 pub mod check;
+pub mod find;
 pub mod text;
 
 pub use text::{Line, Piece, Style};

@@ -1,6 +1,8 @@
 //! What is kept beside each record so that it can be found: its names folded,
 //! the records it points at, and the words of its description.
 
+use std::collections::HashSet;
+
 use rusqlite::{Transaction, params};
 
 use crate::domain::asset::{Kind, Record, Rel};
@@ -35,14 +37,39 @@ pub fn search_words(text: &str) -> Vec<String> {
     out
 }
 
+/// Ends every name in the trigram index, so that `118` followed by it finds
+/// the names that end so.
+pub(super) const END: char = '$';
+
+/// How many words a writer remembers as known.
+const REMEMBERED: usize = 200_000;
+
+/// Words that a writer has seen in the word table: most words of a register
+/// come again and again.
+#[derive(Default)]
+pub(super) struct Known(HashSet<String>);
+
 /// Puts names, links and words of a record into the index.
-pub(super) fn put(tx: &Transaction<'_>, rec: i64, record: &Record) -> rusqlite::Result<()> {
+pub(super) fn put(
+    tx: &Transaction<'_>,
+    rec: i64,
+    record: &Record,
+    known: &mut Known,
+) -> rusqlite::Result<()> {
     let kind = kind_number(record.kind());
     let mut name = tx.prepare_cached(
         "insert or ignore into name(folded, rank, kind, rec, text) values (?1, ?2, ?3, ?4, ?5)",
     )?;
+    let mut spelled = String::new();
     for n in record.names() {
-        name.execute(params![fold(&n.text), n.rank, kind, rec, n.text])?;
+        let folded = fold(&n.text);
+        name.execute(params![folded, n.rank, kind, rec, n.text])?;
+        spelled.push_str(&folded);
+        spelled.push(END);
+    }
+    if !spelled.is_empty() {
+        tx.prepare_cached("insert into spelled(rowid, names) values (?1, ?2)")?
+            .execute(params![rec, spelled])?;
     }
     let mut link =
         tx.prepare_cached("insert or ignore into link(rel, target, rec) values (?1, ?2, ?3)")?;
@@ -52,23 +79,38 @@ pub(super) fn put(tx: &Transaction<'_>, rec: i64, record: &Record) -> rusqlite::
     if matches!(record.kind(), Kind::Entry | Kind::Span) {
         return Ok(());
     }
-    let mut word = tx.prepare_cached("insert or ignore into word(text) values (?1)")?;
-    let mut posting = tx.prepare_cached(
-        "insert or ignore into posting(word, rec) select id, ?2 from word where text = ?1",
-    )?;
-    for w in search_words(&record.search_words()) {
-        word.execute([&w])?;
-        posting.execute(params![w, rec])?;
+    put_words(tx, rec, &search_words(&record.search_words()), known)
+}
+
+fn put_words(
+    tx: &Transaction<'_>,
+    rec: i64,
+    words: &[String],
+    known: &mut Known,
+) -> rusqlite::Result<()> {
+    tx.prepare_cached("insert into described(rowid, words) values (?1, ?2)")?
+        .execute(params![rec, words.join(" ")])?;
+    for w in words {
+        if known.0.contains(w) {
+            continue;
+        }
+        tx.prepare_cached("insert or ignore into word(text) values (?1)")?
+            .execute([w])?;
+        if known.0.len() < REMEMBERED {
+            known.0.insert(w.clone());
+        }
     }
     Ok(())
 }
 
-/// Takes a record out of the index.
+/// Takes a record out of the index. Words stay in the word table: it only
+/// completes what is typed.
 pub(super) fn take(tx: &Transaction<'_>, rec: i64) -> rusqlite::Result<()> {
     for sql in [
         "delete from name where rec = ?1",
         "delete from link where rec = ?1",
-        "delete from posting where rec = ?1",
+        "delete from described where rowid = ?1",
+        "delete from spelled where rowid = ?1",
     ] {
         tx.prepare_cached(sql)?.execute([rec])?;
     }

@@ -411,7 +411,7 @@ fn quad(r: &Row<'_>) -> rusqlite::Result<(i64, i64, i64, String)> {
 
 /// The least text after every text that begins with `prefix`. Folded names
 /// hold letters and digits only, so the last character can be raised by one.
-fn after_prefix(prefix: &str) -> Option<String> {
+pub(super) fn after_prefix(prefix: &str) -> Option<String> {
     let last = prefix.chars().last()?;
     let next = char::from_u32(u32::from(last) + 1)?;
     let cut = prefix.len() - last.len_utf8();

@@ -51,6 +51,12 @@ create table link(
   rec integer not null,
   primary key(rel, target, rec)) without rowid;
 create index link_rec on link(rec);
-create table word(id integer primary key, text text not null unique);
-create table posting(word integer not null, rec integer not null, primary key(word, rec)) without rowid;
-create index posting_rec on posting(rec);
+-- Distinct words of the descriptions, to complete a word that is being typed.
+create table word(text text primary key) without rowid;
+-- Words of each record's description.
+create virtual table described using fts5(
+  words, content='', contentless_delete=1, detail=none, tokenize='ascii');
+-- Each record's folded names, every one ended by a dollar sign, in trigrams:
+-- finds a name by its end or by a part.
+create virtual table spelled using fts5(
+  names, content='', contentless_delete=1, tokenize='trigram case_sensitive 1');

@@ -4,8 +4,8 @@
 
 use rusqlite::{Row, params};
 
-use super::index::{kind_from_number, rel_number};
-use super::read::Hit;
+use super::index::{END, kind_from_number, rel_number};
+use super::read::{Hit, after_prefix};
 use super::{Named, Store, StoreError, Stored};
 use crate::domain::asset::{Kind, Rel};
 use crate::domain::code::fold;
@@ -54,6 +54,116 @@ impl Store {
             }
         }
         Ok(out)
+    }
+
+    /// Rows whose description holds, of every group of words, at least one;
+    /// in the order of the rows, at most `limit`, from `among` alone when it
+    /// is given.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn with_words(
+        &self,
+        groups: &[Vec<String>],
+        among: Option<i64>,
+        limit: usize,
+    ) -> Result<Vec<i64>, StoreError> {
+        if groups.is_empty() || groups.iter().any(Vec::is_empty) {
+            return Ok(Vec::new());
+        }
+        let asked = groups
+            .iter()
+            .map(|words| {
+                let quoted: Vec<String> = words.iter().map(|w| quoted(w)).collect();
+                format!("({})", quoted.join(" OR "))
+            })
+            .collect::<Vec<_>>()
+            .join(" AND ");
+        let limit = i64::try_from(limit).unwrap_or(i64::MAX);
+        match among {
+            Some(rec) => self.rows(
+                "select rowid from described where described match ?1 and rowid = ?2 limit ?3",
+                params![asked, rec, limit],
+            ),
+            None => self.rows(
+                "select rowid from described where described match ?1 limit ?2",
+                params![asked, limit],
+            ),
+        }
+    }
+
+    /// Distinct words of descriptions that begin with `start`, shortest and
+    /// then alphabetic, at most `limit`.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn words_beginning(&self, start: &str, limit: usize) -> Result<Vec<String>, StoreError> {
+        let Some(end) = after_prefix(start) else {
+            return Ok(Vec::new());
+        };
+        let mut statement = self
+            .conn
+            .prepare_cached("select text from word where text >= ?1 and text < ?2 limit ?3")
+            .at(&self.path)?;
+        let most = i64::try_from(limit).unwrap_or(i64::MAX);
+        let rows = statement
+            .query_map(params![start, end, most], |r| r.get(0))
+            .at(&self.path)?;
+        let mut out: Vec<String> = Vec::new();
+        for row in rows {
+            out.push(row.at(&self.path)?);
+        }
+        out.sort_by_key(|w| w.chars().count());
+        Ok(out)
+    }
+
+    /// Names that end with `part`, from two characters; at most `limit`
+    /// records.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn names_ending(&self, part: &str, limit: usize) -> Result<Vec<Hit>, StoreError> {
+        let mut hits = self.names_spelled(&[format!("{part}{END}")], limit)?;
+        hits.retain(|h| fold(&h.text).ends_with(part));
+        Ok(hits)
+    }
+
+    /// Names that hold `part`, from three characters; at most `limit` records.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn names_holding(&self, part: &str, limit: usize) -> Result<Vec<Hit>, StoreError> {
+        let mut hits = self.names_spelled(&[part.to_string()], limit)?;
+        hits.retain(|h| fold(&h.text).contains(part));
+        Ok(hits)
+    }
+
+    /// Names of the records that hold at least one of `parts` in one of their
+    /// names; parts of fewer than three characters are passed over.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn names_spelled(&self, parts: &[String], limit: usize) -> Result<Vec<Hit>, StoreError> {
+        let usable = parts.iter().filter(|p| p.chars().count() >= 3);
+        let asked: Vec<String> = usable.map(|p| quoted(p)).collect();
+        if asked.is_empty() {
+            return Ok(Vec::new());
+        }
+        let rows = self.rows(
+            "select rowid from spelled where spelled match ?1 limit ?2",
+            params![asked.join(" OR "), i64::try_from(limit).unwrap_or(i64::MAX)],
+        )?;
+        let mut out = Vec::new();
+        for rec in rows {
+            out.extend(self.names_of(rec)?);
+        }
+        Ok(out)
+    }
+
+    fn rows(&self, sql: &str, p: impl rusqlite::Params) -> Result<Vec<i64>, StoreError> {
+        let mut statement = self.conn.prepare_cached(sql).at(&self.path)?;
+        let rows = statement.query_map(p, |r| r.get(0)).at(&self.path)?;
+        rows.map(|r| r.at(&self.path)).collect()
     }
 
     /// Every name of a record.
@@ -124,4 +234,9 @@ fn hit(row: &Row<'_>) -> rusqlite::Result<Option<Hit>> {
         rank,
         text,
     }))
+}
+
+/// A text as one string of the index's query language.
+fn quoted(text: &str) -> String {
+    format!("\"{}\"", text.replace('"', "\"\""))
 }

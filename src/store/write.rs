@@ -23,6 +23,7 @@ pub(super) enum What {
 pub struct Writer<'s> {
     tx: Transaction<'s>,
     path: std::path::PathBuf,
+    known: index::Known,
 }
 
 struct Row {
@@ -47,7 +48,11 @@ impl Store {
             .conn
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .at(&path)?;
-        Ok(Writer { tx, path })
+        Ok(Writer {
+            tx,
+            path,
+            known: index::Known::default(),
+        })
     }
 
     /// Writes one operation in a transaction of its own.
@@ -178,7 +183,7 @@ impl<'s> Writer<'s> {
                     .at(&self.path)?
             }
         };
-        index::put(&self.tx, rec, record).at(&self.path)?;
+        index::put(&self.tx, rec, record, &mut self.known).at(&self.path)?;
         self.note(seq, n, rec, What::Add, None)
     }
 
@@ -229,7 +234,7 @@ impl<'s> Writer<'s> {
             })
             .at(&self.path)?;
         index::take(&self.tx, row.rec).at(&self.path)?;
-        index::put(&self.tx, row.rec, &record).at(&self.path)?;
+        index::put(&self.tx, row.rec, &record, &mut self.known).at(&self.path)?;
         self.note(seq, n, row.rec, What::Edit, Some(edit))
     }
 

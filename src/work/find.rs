@@ -1,8 +1,31 @@
 //! Find: from half a mark, misheard or mistyped, to the records it may mean.
+//!
+//! The steps go from sure to unsure, and stop when the list is full or a key
+//! waits: names as typed, look-alikes and spoken forms, a number with words
+//! beside it, the beginning and the end of names, words, one mistake, alike.
+
+mod alike;
+mod gather;
+mod mixed;
+mod names;
+mod near;
+mod words;
 
 use serde::Serialize;
 
+use super::Failure;
+use super::JSON_VERSION;
+use super::schemes::schemes;
 use crate::domain::asset::Kind;
+use crate::domain::code::{Scheme, fold};
+use crate::store::Store;
+use gather::{Query, Search};
+
+pub(super) use names::{as_said, looks_like};
+pub use near::{Near, concerned, difference, near};
+
+/// Longest query that is searched for, in characters; what follows is cut.
+const LONGEST: usize = 200;
 
 /// In what way a record matched, in the order in which answers are given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -10,14 +33,16 @@ use crate::domain::asset::Kind;
 pub enum How {
     /// The present name, as typed.
     Exact,
-    /// The present name after folding case, separators and look-alikes.
+    /// The present name after folding case, separators, look-alikes and
+    /// spoken forms.
     Folded,
     /// Another name in use, or one no longer in use.
     OtherName,
     OldName,
-    /// The name begins or ends so.
+    /// The name begins or ends so, or holds it.
     Prefix,
     Suffix,
+    Within,
     /// Every word is in the description.
     Words,
     /// One mistake away; the number typed does not exist.
@@ -72,4 +97,121 @@ pub struct FindReport {
     /// How the query was understood, when it was rewritten (spoken forms).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub read_as: Option<String>,
+    /// A key was waiting: the steps that were left were not taken.
+    #[serde(skip)]
+    pub interrupted: bool,
+}
+
+impl FindReport {
+    /// Whether some record has the number typed, by a present or other name.
+    #[must_use]
+    pub fn named(&self) -> bool {
+        self.matches.iter().any(|m| m.how <= How::OldName)
+    }
+}
+
+/// What `query` may mean, at most `limit` answers. `interrupt` is asked
+/// between the steps and inside the long ones.
+///
+/// # Errors
+/// Those of the register.
+pub fn find(
+    store: &Store,
+    query: &str,
+    limit: usize,
+    interrupt: &dyn Fn() -> bool,
+) -> Result<FindReport, Failure> {
+    find_with(store, &schemes(store)?, query, limit, interrupt)
+}
+
+/// [`find`] with the numbering schemes at hand, for a search at every key.
+///
+/// # Errors
+/// Those of the register.
+pub fn find_with(
+    store: &Store,
+    schemes: &[Scheme],
+    query: &str,
+    limit: usize,
+    interrupt: &dyn Fn() -> bool,
+) -> Result<FindReport, Failure> {
+    let text: String = query.trim().chars().take(LONGEST).collect();
+    let query = Query::new(&text);
+    let mut search = Search::new(store, schemes, limit, interrupt);
+    if !query.is_empty() {
+        search.run(&query)?;
+    }
+    let interrupted = search.interrupted;
+    let read_as = search.read_as.take();
+    let (matches, more) = search.matches()?;
+    Ok(FindReport {
+        polecard: JSON_VERSION,
+        query: text,
+        matches,
+        more,
+        read_as,
+        interrupted,
+    })
+}
+
+/// The records in the register whose names are one mistake away from `name`,
+/// likeliest first, with the mistake in words; also when `name` itself is in
+/// the register.
+///
+/// # Errors
+/// Those of the register.
+pub fn neighbours_of(store: &Store, name: &str) -> Result<Vec<Match>, Failure> {
+    let schemes = schemes(store)?;
+    let mut search = Search::new(store, &schemes, usize::MAX, &|| false);
+    search.neighbours(&fold(name), 0, None)?;
+    Ok(search.matches()?.0)
+}
+
+/// One step of a search.
+type Step<'a> = fn(&mut Search<'a>, &Query) -> Result<(), Failure>;
+
+impl<'a> Search<'a> {
+    fn run(&mut self, query: &Query) -> Result<(), Failure> {
+        let mut named = self.exact(&query.text, None)?;
+        if !named {
+            // Exchanging look-alikes is likely, not sure: neighbours follow.
+            self.look_alikes(&query.folded)?;
+            named = self.spoken(&query.text)?;
+        }
+        let steps: [Step<'a>; 4] = [
+            Search::mixed,
+            Search::beginning,
+            Search::ending,
+            Search::described,
+        ];
+        for step in steps {
+            if self.done() {
+                return Ok(());
+            }
+            step(self, query)?;
+        }
+        if !named && !self.done() {
+            self.one_mistake_away(query)?;
+        }
+        if !named && !self.done() {
+            self.alike(query)?;
+        }
+        Ok(())
+    }
+
+    fn one_mistake_away(&mut self, query: &Query) -> Result<(), Failure> {
+        if query.numbered() {
+            self.neighbours(&query.folded, 0, None)?;
+        }
+        if let Some(spoken) = self.spoken_text.clone()
+            && !self.done()
+        {
+            let before = self.count();
+            self.neighbours(&fold(&spoken), 0, None)?;
+            if self.count() > before {
+                self.read_as = Some(spoken);
+            }
+        }
+        Ok(())
+    }
 }

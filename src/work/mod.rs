@@ -3,11 +3,15 @@
 
 pub mod also;
 pub mod check;
+pub mod decode;
 pub mod demo;
 pub mod facts;
 pub mod failure;
 pub mod find;
+pub mod readback;
 pub mod resolve;
+pub mod schemes;
+pub mod words;
 
 pub use also::{also, also_of};
 pub use failure::{Failure, FailureKind};

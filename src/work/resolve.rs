@@ -2,8 +2,10 @@
 
 use super::Failure;
 use super::also::{also, also_of};
+use super::find::{as_said, near};
+use super::schemes::schemes;
 use crate::domain::asset::{Kind, Record, RecordId};
-use crate::domain::code::fold;
+use crate::domain::code::{fold, spoken_to_text};
 use crate::store::{Hit, Store, Stored};
 
 /// How many nearest names or holders a failure lists.
@@ -47,6 +49,9 @@ pub fn resolve_among(store: &Store, text: &str, kinds: &[Kind]) -> Result<Resolv
         hits = named(store, rest, &[kind])?;
         hits.retain(|h| kinds.is_empty() || kinds.contains(&h.kind));
     }
+    if hits.is_empty() {
+        hits = as_spoken(store, text, kinds)?;
+    }
     let best = best_holders(hits, text);
     match best.as_slice() {
         [] => Err(not_found(store, text)?),
@@ -75,6 +80,21 @@ fn named(store: &Store, text: &str, kinds: &[Kind]) -> Result<Vec<Hit>, Failure>
     }
     let mut hits = store.named(text)?;
     hits.retain(|h| kinds.is_empty() || kinds.contains(&h.kind));
+    Ok(hits)
+}
+
+/// Holders of the name that spoken words are; of every way to group the
+/// numbers, so that two records are never quietly one.
+fn as_spoken(store: &Store, text: &str, kinds: &[Kind]) -> Result<Vec<Hit>, Failure> {
+    let Some(said) = spoken_to_text(text) else {
+        return Ok(Vec::new());
+    };
+    let mut names = as_said(&schemes(store)?, text);
+    names.insert(0, said);
+    let mut hits = Vec::new();
+    for name in names {
+        hits.extend(named(store, &name, kinds)?);
+    }
     Ok(hits)
 }
 
@@ -154,21 +174,31 @@ fn not_found(store: &Store, text: &str) -> Result<Failure, Failure> {
     Ok(failure)
 }
 
-/// The records whose names come nearest.
+/// The records whose names come nearest: one mistake away, else beginning or
+/// ending alike.
 fn nearest(store: &Store, text: &str) -> Result<Vec<(Stored, String)>, Failure> {
-    let mut part = fold(text);
-    while part.chars().count() > 1 {
-        part.pop();
-        let hits = store.names_beginning(&part, LISTED)?;
-        if !hits.is_empty() {
-            let rows: Vec<i64> = hits.iter().map(|h| h.rec).collect();
-            let why = format!("begins with {part}");
-            return Ok(store
-                .by_rows(&rows)?
-                .into_iter()
-                .map(|s| (s, why.clone()))
-                .collect());
-        }
+    let mut near: Vec<(i64, String)> = near(store, &schemes(store)?, text, &|| false)?
+        .into_iter()
+        .map(|n| (n.hit.rec, n.words))
+        .collect();
+    let folded = fold(text);
+    if near.is_empty() {
+        let hits = store.names_ending(&folded, LISTED)?;
+        near.extend(hits.iter().map(|h| (h.rec, format!("ends with {folded}"))));
     }
-    Ok(Vec::new())
+    let mut part = folded;
+    while near.is_empty() && part.chars().count() > 1 {
+        let hits = store.names_beginning(&part, LISTED)?;
+        near.extend(hits.iter().map(|h| (h.rec, format!("begins with {part}"))));
+        part.pop();
+    }
+    near.truncate(LISTED);
+    let rows: Vec<i64> = near.iter().map(|(rec, _)| *rec).collect();
+    let records = store.by_rows(&rows)?;
+    let why = |rec: i64| near.iter().find(|(r, _)| *r == rec).map(|(_, w)| w.clone());
+    Ok(records
+        .into_iter()
+        .filter_map(|s| Some((why(s.rec)?, s)))
+        .map(|(why, s)| (s, why))
+        .collect())
 }

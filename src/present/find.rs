@@ -1,0 +1,266 @@
+//! Find, decode and read-back as lines of text.
+
+use super::{Line, Style};
+use crate::domain::asset::Kind;
+use crate::role::Role;
+use crate::work::decode::{DecodeReport, DecodedReading};
+use crate::work::find::{FindReport, How, Match};
+use crate::work::readback::{ReadBack, Verdict};
+
+/// Widest column of names; longer ones push the rest of their row.
+const NAME_COLUMN: usize = 16;
+
+/// The answers to a query: one row a record, its second identifier beside it,
+/// with a heading where the answers become guesses.
+#[must_use]
+pub fn find_lines(report: &FindReport, style: Style) -> Vec<Line> {
+    let mut out = Vec::new();
+    if let Some(read_as) = &report.read_as {
+        let line = Line::of(Role::Label, "read as ").with(Role::Code, read_as);
+        out.extend(line.folded(style.width, 8));
+    }
+    if report.matches.is_empty() {
+        let text = format!("nothing in the register is like {:?}", report.query);
+        out.extend(Line::of(Role::Plain, text).folded(style.width, 2));
+        let text = "Try part of the number, a road, a class of device or a feeder.";
+        out.extend(Line::of(Role::Muted, text).folded(style.width, 2));
+        return out;
+    }
+    let column = column(&report.matches);
+    let mut before = None;
+    for m in &report.matches {
+        if let Some(text) = heading(report, m.how).filter(|_| before != Some(m.how)) {
+            out.extend(Line::of(Role::Heading, text).folded(style.width, 2));
+        }
+        before = Some(m.how);
+        out.extend(match_row(m, column).folded(style.width, column + 2));
+    }
+    if report.more {
+        out.push(Line::of(
+            Role::Muted,
+            "and more; type more of it, or a road or class beside it",
+        ));
+    }
+    out
+}
+
+/// The heading over answers of a sort; none over plain hits.
+#[must_use]
+pub fn heading(report: &FindReport, how: How) -> Option<String> {
+    match how {
+        How::Neighbour if report.named() => Some("one mistake away:".to_string()),
+        How::Neighbour => Some(format!(
+            "nothing is numbered {}; one mistake away:",
+            report.query
+        )),
+        How::Alike => Some("alike in letters only:".to_string()),
+        _ => None,
+    }
+}
+
+/// Columns that names take in a list.
+#[must_use]
+pub fn column(matches: &[Match]) -> usize {
+    matches
+        .iter()
+        .map(|m| Line::of(Role::Code, &m.name).width())
+        .max()
+        .unwrap_or(0)
+        .min(NAME_COLUMN)
+}
+
+/// One row: the name, what it is, its second identifier, and why it is here.
+#[must_use]
+pub fn match_row(m: &Match, column: usize) -> Line {
+    let mut line = Line::of(Role::Code, &m.name);
+    let pad = column.saturating_sub(line.width()) + 2;
+    line.push(Role::Plain, " ".repeat(pad));
+    line.push(Role::Plain, what(m));
+    for (before, part) in second(m) {
+        line.push(Role::Plain, ", ");
+        line.push(Role::Label, before);
+        line.push(Role::Value, part);
+    }
+    if let Some(because) = &m.because {
+        line.push(Role::Muted, format!(" ({because})"));
+    }
+    line
+}
+
+/// What a record is: `recloser`, `recloser unit`, `pole`, `feeder`.
+#[must_use]
+pub fn what(m: &Match) -> String {
+    match (m.kind, &m.also.class) {
+        (Kind::Position | Kind::Structure, Some(class)) => class.clone(),
+        (kind, Some(class)) => format!("{class} {kind}"),
+        (kind, None) => kind.to_string(),
+    }
+}
+
+/// The parts of the second identifier after what it is.
+fn second(m: &Match) -> Vec<(&'static str, &str)> {
+    let also = &m.also;
+    let on = match m.kind {
+        Kind::Position => "on ",
+        Kind::Unit | Kind::Source => "at ",
+        Kind::Feeder => "from ",
+        Kind::Order | Kind::Entry => "for ",
+        _ => "",
+    };
+    let parts = [
+        ("", &also.road),
+        ("", &also.near),
+        (on, &also.at),
+        ("feeder ", &also.feeder),
+    ];
+    parts
+        .into_iter()
+        .filter_map(|(before, part)| Some((before, part.as_deref()?)))
+        .collect()
+}
+
+/// The readings of a code.
+#[must_use]
+pub fn decode_lines(report: &DecodeReport, style: Style) -> Vec<Line> {
+    let mut out = Vec::new();
+    if report.readings.is_empty() {
+        let text = if report.no_scheme {
+            "the register holds no numbering scheme to read by; import one with polecard import"
+                .to_string()
+        } else {
+            format!(
+                "{:?} fits no pattern of the numbering schemes",
+                report.input
+            )
+        };
+        return Line::of(Role::Plain, text).folded(style.width, 2);
+    }
+    for (i, reading) in report.readings.iter().enumerate() {
+        if i > 0 {
+            out.push(Line::new());
+        }
+        out.extend(reading_lines(reading, style));
+    }
+    if report.more {
+        out.push(Line::new());
+        out.push(Line::of(Role::Muted, "and more readings, less likely"));
+    }
+    out
+}
+
+fn reading_lines(reading: &DecodedReading, style: Style) -> Vec<Line> {
+    let mut out = Vec::new();
+    let head = Line::of(Role::Code, &reading.name).with(
+        Role::Plain,
+        format!(
+            "  {} ({}, {})",
+            reading.kind, reading.scheme, reading.pattern
+        ),
+    );
+    out.extend(head.folded(style.width, 2));
+    let mut cut = Line::of(Role::Label, "  read    ");
+    for span in &reading.spans {
+        match &span.field {
+            Some(field) => {
+                cut.push(Role::Label, format!("{field} "));
+                cut.push(Role::Value, &span.text);
+                if let Some(meaning) = reading.meanings.get(field) {
+                    cut.push(Role::Plain, format!(" = {meaning}"));
+                }
+            }
+            None => cut.push(Role::Muted, format!("{:?}", span.text)),
+        }
+        cut.push(Role::Plain, "  ");
+    }
+    out.extend(cut.folded(style.width, 10));
+    if !reading.assumed.is_empty() {
+        let line =
+            Line::of(Role::Label, "  assumed ").with(Role::Unknown, reading.assumed.join("; "));
+        out.extend(line.folded(style.width, 10));
+    }
+    let line = Line::of(Role::Label, "  record  ").with(Role::Plain, on_record(reading));
+    out.extend(line.folded(style.width, 10));
+    out
+}
+
+fn on_record(reading: &DecodedReading) -> String {
+    let also = reading.also.as_ref().map(|a| a.words()).unwrap_or_default();
+    match (&reading.on_record_as, reading.in_register) {
+        (_, true) if also.is_empty() => "in the register".to_string(),
+        (_, true) => format!("in the register: {also}"),
+        (Some(how), _) => format!("not a present name; {how}: {also}"),
+        (None, false) => "not in the register".to_string(),
+    }
+}
+
+/// The outcome of a read-back, the verdict first.
+#[must_use]
+pub fn read_back_lines(back: &ReadBack, style: Style) -> Vec<Line> {
+    let mut out = Vec::new();
+    let (role, word, text) = verdict(back);
+    let line = Line::of(role, word).with(Role::Plain, format!("  {text}"));
+    out.extend(line.folded(style.width, word.len() + 2));
+    for d in &back.differences {
+        out.extend(
+            Line::of(Role::Fails, "  - ")
+                .with(Role::Plain, &d.words)
+                .folded(style.width, 4),
+        );
+    }
+    let labelled = |label: &str, role: Role, text: &str| {
+        Line::of(Role::Label, format!("  {label:<9}"))
+            .with(role, text)
+            .folded(style.width, 11)
+    };
+    out.extend(labelled("meant", Role::Code, &back.name));
+    out.extend(labelled("say", Role::Say, &back.say));
+    out.extend(labelled("also", Role::Value, &back.also.words()));
+    let heard = match &back.read_as {
+        Some(read_as) => format!("{} (read as {read_as})", back.heard),
+        None => back.heard.clone(),
+    };
+    out.extend(labelled("heard", Role::Plain, &heard));
+    if !back.others.is_empty() {
+        out.push(Line::of(Role::Heading, others_heading(back)));
+        let column = column(&back.others);
+        for m in &back.others {
+            out.extend(match_row(m, column).folded(style.width, column + 2));
+        }
+    }
+    out
+}
+
+fn verdict(back: &ReadBack) -> (Role, &'static str, String) {
+    let name = &back.name;
+    match back.verdict {
+        Verdict::Match if !back.number_heard => (
+            Role::Within,
+            "MATCH",
+            format!("the place read back is that of {name}; the number was not read back"),
+        ),
+        Verdict::Match if !back.words_heard => (
+            Role::Within,
+            "MATCH",
+            format!("{name}; have the road or landmark read back too"),
+        ),
+        Verdict::Match => (Role::Within, "MATCH", format!("{name} and its place")),
+        Verdict::Unclear => (
+            Role::Unknown,
+            "UNCLEAR",
+            format!("it fits {name}, and others as well: ask for more"),
+        ),
+        Verdict::Mismatch => (
+            Role::Fails,
+            "MISMATCH",
+            format!("not {name}: say it again and have it read back again"),
+        ),
+    }
+}
+
+fn others_heading(back: &ReadBack) -> &'static str {
+    match back.others.first().map(|m| m.how) {
+        Some(How::Neighbour) => "what was heard is nobody's number; one mistake away:",
+        Some(How::Words) => "also there by the words that were heard:",
+        _ => "what was heard is:",
+    }
+}

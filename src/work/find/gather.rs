@@ -1,0 +1,157 @@
+//! What is asked and what has been found so far.
+
+use std::collections::HashSet;
+
+use super::{How, Match};
+use crate::domain::code::{Scheme, fold};
+use crate::store::{Hit, Store};
+use crate::work::Failure;
+use crate::work::also::{also, matched};
+use crate::work::words::words_of;
+
+/// A query cut up in the ways the steps need.
+pub(super) struct Query {
+    /// As typed, spaces at the ends apart.
+    pub text: String,
+    pub folded: String,
+    /// Parts between spaces.
+    pub tokens: Vec<String>,
+    /// Telling words, in order.
+    pub words: Vec<String>,
+}
+
+impl Query {
+    pub fn new(text: &str) -> Query {
+        Query {
+            text: text.trim().to_string(),
+            folded: fold(text),
+            tokens: text.split_whitespace().map(str::to_string).collect(),
+            words: words_of(text),
+        }
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.folded.is_empty()
+    }
+
+    /// Whether the whole may be a number with a mistake in it.
+    pub fn numbered(&self) -> bool {
+        let n = self.folded.chars().count();
+        let digits = self.folded.chars().any(|c| c.is_ascii_digit());
+        (digits && (3..=32).contains(&n)) || (self.tokens.len() == 1 && (4..=12).contains(&n))
+    }
+
+    /// One part that holds a digit: a number, not words.
+    pub fn is_number(&self) -> bool {
+        self.tokens.len() == 1 && self.folded.chars().any(|c| c.is_ascii_digit())
+    }
+}
+
+struct Found {
+    rec: i64,
+    /// 0 the best; 1 for what lacks part of the query.
+    group: u8,
+    how: How,
+    because: Option<String>,
+}
+
+/// A search under way.
+pub(super) struct Search<'a> {
+    pub store: &'a Store,
+    pub schemes: &'a [Scheme],
+    pub limit: usize,
+    pub interrupted: bool,
+    pub read_as: Option<String>,
+    /// The query as a spoken id, if it can be one.
+    pub spoken_text: Option<String>,
+    pub stop: &'a dyn Fn() -> bool,
+    found: Vec<Found>,
+    seen: HashSet<i64>,
+}
+
+impl<'a> Search<'a> {
+    pub fn new(
+        store: &'a Store,
+        schemes: &'a [Scheme],
+        limit: usize,
+        stop: &'a dyn Fn() -> bool,
+    ) -> Self {
+        Search {
+            store,
+            schemes,
+            limit,
+            interrupted: false,
+            read_as: None,
+            spoken_text: None,
+            stop,
+            found: Vec::new(),
+            seen: HashSet::new(),
+        }
+    }
+
+    /// How many more are of use: one beyond the limit tells that there are more.
+    pub fn room(&self) -> usize {
+        self.limit
+            .saturating_add(1)
+            .saturating_sub(self.found.len())
+    }
+
+    /// Whether to leave: the list is full or a key waits.
+    pub fn done(&mut self) -> bool {
+        self.interrupted |= (self.stop)();
+        self.interrupted || self.room() == 0
+    }
+
+    pub fn count(&self) -> usize {
+        self.found.len()
+    }
+
+    /// Takes an answer, unless the record is there already.
+    pub fn take(&mut self, rec: i64, group: u8, how: How, because: Option<String>) {
+        if self.seen.insert(rec) {
+            self.found.push(Found {
+                rec,
+                group,
+                how,
+                because,
+            });
+        }
+    }
+
+    /// Takes names that matched in part, those no longer in use last.
+    pub fn take_hits(&mut self, mut hits: Vec<Hit>, how: How) {
+        hits.sort_by_key(|h| h.rank);
+        for h in hits {
+            let because = not_present(&h);
+            self.take(h.rec, 0, how, because);
+        }
+    }
+
+    /// The answers, best first, and whether there are more than the limit.
+    pub fn matches(mut self) -> Result<(Vec<Match>, bool), Failure> {
+        self.found.sort_by_key(|f| (f.group, f.how));
+        let more = self.found.len() > self.limit;
+        self.found.truncate(self.limit);
+        let rows: Vec<i64> = self.found.iter().map(|f| f.rec).collect();
+        let records = self.store.by_rows(&rows)?;
+        let alsos = also(self.store, &records)?;
+        let mut found = self.found.into_iter();
+        let mut out = Vec::with_capacity(records.len());
+        for (stored, also) in records.iter().zip(alsos) {
+            // A record may have left between two reads: rows keep their order.
+            if let Some(f) = found.by_ref().find(|f| f.rec == stored.rec) {
+                out.push(matched(stored, also, f.how, f.because));
+            }
+        }
+        Ok((out, more))
+    }
+}
+
+/// What to say of a name that is not the present one.
+pub(super) fn not_present(hit: &Hit) -> Option<String> {
+    match hit.rank {
+        0 => None,
+        1 => Some(format!("other name {}", hit.text)),
+        _ => Some(format!("old name {}, no longer in use", hit.text)),
+    }
+}

@@ -1,0 +1,246 @@
+//! A number with words beside it, `40-118 tannery`: records that have both
+//! come first.
+
+use super::How;
+use super::gather::{Query, Search, not_present};
+use super::names::how_named;
+use super::near::{because, difference, likeliest, near};
+use crate::domain::code::{fold, spoken_to_text};
+use crate::store::Hit;
+use crate::work::Failure;
+use crate::work::also::also;
+use crate::work::words::{description, forms, holds, words_of};
+
+/// Most records that are looked through from the side of the words.
+const LOOKED_THROUGH: usize = 2_000;
+/// Most ways of cutting a query into a number and words that are tried.
+const CUTS: usize = 8;
+/// Of how many of them the number may be mistaken.
+const MISTAKEN: usize = 3;
+
+/// A query cut into a number and words.
+struct Cut {
+    number: String,
+    words: Vec<String>,
+    /// The last word may still be being typed.
+    open: bool,
+}
+
+impl Search<'_> {
+    /// Records that have the number and every word; then the number alone,
+    /// with what it lacks. The number of a neighbour that has every word comes
+    /// before the number typed when that one lacks some: in a dense register
+    /// most wrong numbers are somebody's.
+    pub fn mixed(&mut self, query: &Query) -> Result<(), Failure> {
+        let cuts = cuts(&query.tokens);
+        for cut in &cuts {
+            if self.exact_with_words(cut)? || self.done() {
+                return Ok(());
+            }
+        }
+        let mut budget = LOOKED_THROUGH;
+        for cut in &cuts {
+            self.parts_with_words(cut, &mut budget)?;
+            if self.done() {
+                return Ok(());
+            }
+        }
+        let lacking = self.count() == 0;
+        let numbers = cuts.iter().filter(|c| c.may_be_mistaken()).take(MISTAKEN);
+        for (i, cut) in numbers.enumerate() {
+            self.neighbours_with_words(cut, lacking && i == 0)?;
+            if self.done() {
+                return Ok(());
+            }
+        }
+        Ok(())
+    }
+
+    /// True when a record has the number and all the words.
+    fn exact_with_words(&mut self, cut: &Cut) -> Result<bool, Failure> {
+        let hits = self.store.named(&cut.number)?;
+        let fitting = self.fitting(&hits, cut)?;
+        let both = fitting.iter().any(Option::is_none);
+        for (h, lacking) in hits.iter().zip(fitting) {
+            let mut why: Vec<String> = not_present(h).into_iter().collect();
+            why.extend(lacking.as_ref().map(|l| said_lacking(l)));
+            let because = (!why.is_empty()).then(|| why.join("; "));
+            let group = u8::from(lacking.is_some());
+            self.take(h.rec, group, how_named(h, &cut.number), because);
+        }
+        Ok(both)
+    }
+
+    /// From the side of the words: names that hold the number, or are one
+    /// mistake away from it, among the records that have every word.
+    fn parts_with_words(&mut self, cut: &Cut, budget: &mut usize) -> Result<(), Failure> {
+        let groups = self.groups(&cut.words, cut.open)?;
+        let rows = self.store.with_words(&groups, None, *budget)?;
+        if rows.len() >= *budget {
+            return Ok(()); // too common to choose by; the number chooses
+        }
+        *budget -= rows.len();
+        let number = fold(&cut.number);
+        let mut parts: Vec<(How, u32, Hit, Option<String>)> = Vec::new();
+        for (i, rec) in rows.into_iter().enumerate() {
+            if i % 64 == 63 && self.done() {
+                break;
+            }
+            for hit in self.store.names_of(rec)? {
+                let name = fold(&hit.text);
+                if let Some((how, cost, words)) = self.part(&name, &number) {
+                    parts.push((how, cost, hit, words));
+                }
+            }
+        }
+        parts.sort_by_key(|p| (p.0, p.1, p.2.rank));
+        for (how, _, hit, words) in parts {
+            let because = match (words, not_present(&hit)) {
+                (Some(w), Some(n)) => Some(format!("{w}; {n}")),
+                (w, n) => w.or(n),
+            };
+            self.take(hit.rec, 0, how, because);
+        }
+        Ok(())
+    }
+
+    fn part(&self, name: &str, number: &str) -> Option<(How, u32, Option<String>)> {
+        if name.starts_with(number) {
+            return Some((How::Prefix, 0, None));
+        }
+        if name.ends_with(number) {
+            return Some((How::Suffix, 0, None));
+        }
+        if number.chars().count() >= 3 && name.contains(number) {
+            return Some((How::Within, 0, None));
+        }
+        if number.chars().count() < 3 {
+            return None;
+        }
+        let mistake = likeliest(self.schemes, name, number)?;
+        let words = difference(&mistake, name, number);
+        Some((How::Neighbour, mistake.kind.cost(), Some(words)))
+    }
+
+    /// From the side of the number: neighbours that have every word; with `all`
+    /// the others too, and what they lack.
+    fn neighbours_with_words(&mut self, cut: &Cut, all: bool) -> Result<(), Failure> {
+        let found = near(self.store, self.schemes, &cut.number, self.stop)?;
+        let hits: Vec<Hit> = found.iter().map(|n| n.hit.clone()).collect();
+        let fitting = self.fitting(&hits, cut)?;
+        for (n, lacking) in found.iter().zip(fitting) {
+            if lacking.is_some() && !all {
+                continue;
+            }
+            let said = lacking.as_ref().map(|l| said_lacking(l));
+            let group = u8::from(said.is_some());
+            let because = because(n, said.as_deref());
+            self.take(n.hit.rec, group, How::Neighbour, Some(because));
+        }
+        Ok(())
+    }
+
+    /// For each hit the words that its description lacks; `None` when it has
+    /// them all.
+    fn fitting(&self, hits: &[Hit], cut: &Cut) -> Result<Vec<Option<Vec<String>>>, Failure> {
+        let mut out = Vec::with_capacity(hits.len());
+        for h in hits {
+            let records = self.store.by_rows(&[h.rec])?;
+            let alsos = also(self.store, &records)?;
+            let Some((stored, also)) = records.first().zip(alsos.first()) else {
+                out.push(Some(cut.words.clone()));
+                continue;
+            };
+            let has = description(&stored.record, also);
+            let last = cut.words.len() - 1;
+            let lacking: Vec<String> = cut
+                .words
+                .iter()
+                .enumerate()
+                .filter(|(i, w)| !holds(&has, w, cut.open && *i == last))
+                .map(|(_, w)| w.clone())
+                .collect();
+            out.push((!lacking.is_empty()).then_some(lacking));
+        }
+        Ok(out)
+    }
+
+    /// For each word the words of descriptions that stand for it.
+    pub fn groups(&self, words: &[String], open: bool) -> Result<Vec<Vec<String>>, Failure> {
+        let mut out = Vec::with_capacity(words.len());
+        for (i, w) in words.iter().enumerate() {
+            let mut group = forms(w);
+            if open && i + 1 == words.len() {
+                group.extend(self.store.words_beginning(w, 64)?);
+                group.sort();
+                group.dedup();
+            }
+            out.push(group);
+        }
+        Ok(out)
+    }
+}
+
+fn said_lacking(words: &[String]) -> String {
+    format!("not {} on record", words.join(", "))
+}
+
+impl Cut {
+    fn may_be_mistaken(&self) -> bool {
+        (3..=20).contains(&fold(&self.number).chars().count())
+    }
+
+    /// Cuts that leave no digits among the words come first, then short ones.
+    fn order(&self) -> (bool, usize) {
+        let digit = |w: &String| w.chars().any(|c| c.is_ascii_digit());
+        let parts = self.number.split_whitespace().count();
+        (self.words.iter().any(digit), parts)
+    }
+}
+
+/// Every way of taking some parts that stand together, at an end of the query
+/// or alone, as the number and the rest as words, the likeliest first.
+fn cuts(tokens: &[String]) -> Vec<Cut> {
+    let n = tokens.len();
+    let mut ranges: Vec<(usize, usize)> = Vec::new();
+    for len in (1..n).rev() {
+        ranges.extend([(0, len), (n - len, n)]);
+        if len == 1 {
+            ranges.extend((1..n.saturating_sub(1)).map(|i| (i, i + 1)));
+        }
+    }
+    let mut out: Vec<Cut> = Vec::new();
+    for (from, to) in ranges {
+        let run = tokens[from..to].join(" ");
+        let rest = [&tokens[..from], &tokens[to..]].concat().join(" ");
+        let words = words_of(&rest);
+        if words.is_empty() {
+            continue;
+        }
+        let spoken = said(&tokens[from..to]);
+        for number in std::iter::once(run).chain(spoken) {
+            let digits = number.chars().any(|c| c.is_ascii_digit());
+            let known = out.iter().any(|c| fold(&c.number) == fold(&number));
+            if digits && !known && fold(&number).chars().count() >= 2 {
+                out.push(Cut {
+                    number,
+                    words: words.clone(),
+                    open: to < n,
+                });
+            }
+        }
+    }
+    out.sort_by_key(Cut::order);
+    out.truncate(CUTS);
+    out
+}
+
+/// Parts that are spoken words one and all, as an id.
+fn said(tokens: &[String]) -> Option<String> {
+    let word = |t: &String| spoken_to_text(t).is_some() || t.chars().all(|c| c.is_ascii_digit());
+    tokens
+        .iter()
+        .all(word)
+        .then(|| spoken_to_text(&tokens.join(" ")))
+        .flatten()
+}
