@@ -2,6 +2,7 @@
 //! ASCII. The screens and the command line both print through here, so they
 //! cannot disagree.
 
+pub mod import;
 pub mod text;
 
 pub use text::{Line, Piece, Style};

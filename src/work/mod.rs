@@ -7,6 +7,7 @@ pub mod demo;
 pub mod facts;
 pub mod failure;
 pub mod find;
+pub mod import;
 pub mod resolve;
 
 pub use also::{also, also_of};
