@@ -219,7 +219,7 @@ pub fn typed<'d, T>(
 
 /// Puts a reader's complaint into words that say what is allowed, with the
 /// nearest known key.
-fn explain(message: &str) -> String {
+pub(super) fn explain(message: &str) -> String {
     let bare = match message.rfind(" at line ") {
         Some(at) => &message[..at],
         None => message,

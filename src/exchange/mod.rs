@@ -1,14 +1,18 @@
 //! Floor 2: YAML and CSV in and out. The only place, beside `config`, that
 //! reads or writes YAML.
 
+pub mod csv;
 mod document;
 mod emit;
 mod export;
 mod import;
+pub mod map;
 mod order;
 pub mod scheme;
 
+pub use csv::{Because, CsvAsk, CsvImported, Progress, Refusal, Tally};
 pub use document::{Doc, Documents, ExchangeError, did_you_mean, first_key, record, typed};
 pub use emit::document;
 pub use export::{Exported, export};
 pub use import::{Difference, Imported, Source, import};
+pub use map::CsvMap;

@@ -4,6 +4,7 @@
 
 pub mod check;
 pub mod find;
+pub mod import;
 pub mod text;
 
 pub use text::{Line, Piece, Style};

@@ -8,6 +8,7 @@ pub mod demo;
 pub mod facts;
 pub mod failure;
 pub mod find;
+pub mod import;
 pub mod readback;
 pub mod resolve;
 pub mod schemes;

@@ -1,0 +1,505 @@
+//! The run over a file.
+
+use std::collections::BTreeSet;
+use std::collections::HashMap;
+use std::hash::{BuildHasher, RandomState};
+use std::io::BufReader;
+use std::path::Path;
+
+use super::bind::{Bound, bind};
+use super::merge::{Outcome, Stop, name_of, resolve};
+use super::refused::{PREFIX, REASON, RefusedFile};
+use super::shape::Draft;
+use super::split::{Broken, Flaw, LONGEST_ROW, Next, Row, Rows};
+use super::{Because, CsvImported, Progress, Refusal, Refused};
+use crate::calendar::Moment;
+use crate::domain::asset::{Kind, Record, RecordId};
+use crate::domain::change::{Change, Operation};
+use crate::exchange::document::ExchangeError;
+use crate::exchange::emit::document;
+use crate::exchange::import::Difference;
+use crate::exchange::map::{CsvMap, Encoding};
+use crate::store::{Found, Look, Step, Store, StoreError, fresh_id};
+
+/// Sample records and edits that a report carries.
+const SAMPLES: usize = 5;
+const EDITS: usize = 20;
+/// Refused rows that a report carries; the file holds all.
+const REFUSALS: usize = 1_000;
+
+/// What is to be read, by whom and when.
+pub struct CsvAsk<'a> {
+    pub file: &'a Path,
+    pub map: &'a CsvMap,
+    /// Where refused rows go; beside the file when absent.
+    pub refused: Option<&'a Path>,
+    pub who: &'a str,
+    pub now: Moment,
+    /// Told now and then how far it has come.
+    pub progress: &'a mut dyn FnMut(Progress),
+}
+
+/// Where changes go: into an operation, or nowhere.
+trait Sink: Look {
+    fn put(&mut self, change: &Change) -> Result<(), StoreError>;
+}
+
+impl Sink for Step<'_, '_> {
+    fn put(&mut self, change: &Change) -> Result<(), StoreError> {
+        self.change(change)
+    }
+}
+
+/// Looks, and writes nothing.
+struct Only<'s>(Option<&'s Store>);
+
+impl Look for Only<'_> {
+    fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError> {
+        self.0.map_or(Ok(None), |s| s.found(id))
+    }
+
+    fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError> {
+        self.0.map_or(Ok(Vec::new()), |s| s.found_named(kind, name))
+    }
+
+    fn writing(&self) -> Option<i64> {
+        None
+    }
+}
+
+impl Sink for Only<'_> {
+    fn put(&mut self, _: &Change) -> Result<(), StoreError> {
+        Ok(())
+    }
+}
+
+/// Reads the file and says what an import would do; `store` is none for a
+/// register that is not there yet. Only the file of refused rows is written.
+///
+/// # Errors
+/// When the file cannot be read, does not fit the map, or the refused rows
+/// cannot be kept.
+pub fn dry_run(store: Option<&Store>, ask: CsvAsk<'_>) -> Result<CsvImported, ExchangeError> {
+    let fresh = store.map_or(Ok(ask.map.kinds().into_iter().collect()), |s| {
+        fresh_kinds(s, ask.map)
+    })?;
+    run(&mut Only(store), ask, fresh)
+}
+
+/// Reads the file into the register as one operation.
+///
+/// # Errors
+/// As [`dry_run`], and those of the store; the register is then as it was.
+pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, ExchangeError> {
+    let fresh = fresh_kinds(store, ask.map)?;
+    let head = store.head()?.seq;
+    let mut writer = store.writer()?;
+    let id = fresh_id(ask.now);
+    let operation = Operation {
+        id,
+        who: ask.who.to_string(),
+        entered: ask.now,
+        effective: None,
+        why: format!(
+            "taken in from {} through the map {}",
+            ask.file.file_name().map_or_else(
+                || ask.file.display().to_string(),
+                |n| n.to_string_lossy().into_owned()
+            ),
+            ask.map.map
+        ),
+        origin: None,
+        undoes: None,
+    };
+    let mut step = writer.start(operation)?;
+    // Somebody may have written between the look and the lock.
+    let fresh = if step.writing() == Some(head + 1) {
+        fresh
+    } else {
+        BTreeSet::new()
+    };
+    let mut report = run(&mut step, ask, fresh)?;
+    if step.finish()? > 0 {
+        report.operation = Some(id);
+    }
+    writer.commit()?;
+    report.applied = true;
+    Ok(report)
+}
+
+/// Kinds of the map of which the register holds no record.
+fn fresh_kinds(store: &Store, map: &CsvMap) -> Result<BTreeSet<Kind>, StoreError> {
+    let mut out = BTreeSet::new();
+    for kind in map.kinds() {
+        if store.count(kind)? == 0 {
+            out.insert(kind);
+        }
+    }
+    Ok(out)
+}
+
+/// Names that the file has used, by digest: a file of a million rows is never
+/// held. Two names of one digest (chance below 1 in 10^25 for a million)
+/// would refuse a good row, never take a bad one.
+#[derive(Default)]
+struct Seen {
+    lines: HashMap<u128, (u32, u64)>,
+    one: RandomState,
+    two: RandomState,
+}
+
+impl Seen {
+    /// The line and digest under which a name was used before; notes it when
+    /// it was not.
+    fn note(&mut self, kind: Kind, name: &str, line: usize, digest: u64) -> Option<(usize, u64)> {
+        let key = (u128::from(self.one.hash_one((kind, name))) << 64)
+            | u128::from(self.two.hash_one((kind, name)));
+        let line = u32::try_from(line).unwrap_or(u32::MAX);
+        match self.lines.entry(key) {
+            std::collections::hash_map::Entry::Occupied(e) => Some((e.get().0 as usize, e.get().1)),
+            std::collections::hash_map::Entry::Vacant(v) => {
+                v.insert((line, digest));
+                None
+            }
+        }
+    }
+
+    fn digest(&self, draft: &Draft) -> u64 {
+        let parts: Vec<String> = draft
+            .given
+            .iter()
+            .map(|(p, v)| format!("{p}={v}"))
+            .collect();
+        self.one.hash_one(parts)
+    }
+}
+
+/// What goes along a run.
+struct Run<'a, 'm, S> {
+    bound: Bound<'m>,
+    sink: &'a mut S,
+    ids: RecordId,
+    fresh: BTreeSet<Kind>,
+    seen: Seen,
+    report: CsvImported,
+    refused: RefusedFile,
+    /// The heading ends in the column of reasons.
+    reasons: bool,
+    /// Most samples of one kind.
+    each: usize,
+    sampled: HashMap<Kind, usize>,
+}
+
+fn run<S: Sink>(
+    sink: &mut S,
+    ask: CsvAsk<'_>,
+    fresh: BTreeSet<Kind>,
+) -> Result<CsvImported, ExchangeError> {
+    let (path, map) = (ask.file, ask.map);
+    let io = |e: &std::io::Error| ExchangeError::io(path, e);
+    let file = std::fs::File::open(path).map_err(|e| io(&e))?;
+    let size = file.metadata().map_err(|e| io(&e))?;
+    if size.is_dir() {
+        return Err(ExchangeError::Io {
+            path: path.display().to_string(),
+            why: "is a folder; name a CSV file".to_string(),
+        });
+    }
+    let mut rows = Rows::new(BufReader::with_capacity(1 << 17, file), map.delimiter.0);
+    rows.skip_mark().map_err(|e| io(&e))?;
+    let mut refused = RefusedFile::new(
+        path,
+        ask.refused,
+        map.delimiter.0,
+        map.encoding != Encoding::Utf8,
+    );
+    let (heading, reasons) = heading(&mut rows, map, path, &mut refused)?;
+    let n = heading.len();
+    rows.width = Some(n..=n + usize::from(reasons));
+    let bound = bind(map, &heading).map_err(|why| at(path, 1, why))?;
+    let mut run = Run {
+        bound,
+        sink,
+        ids: fresh_id(ask.now),
+        fresh,
+        seen: Seen::default(),
+        report: CsvImported {
+            file: path.display().to_string(),
+            map: map.map.clone(),
+            ..CsvImported::default()
+        },
+        refused,
+        reasons,
+        each: SAMPLES.div_ceil(map.kinds().len().max(1)),
+        sampled: HashMap::new(),
+    };
+    run.scheme(map, path)?;
+    while let Some(next) = rows.next().map_err(|e| io(&e))? {
+        match next {
+            Next::Row(row) => run.row(row)?,
+            Next::Broken(broken) => run.broken(&broken)?,
+        }
+        if run.report.rows % 4_096 == 0 {
+            (ask.progress)(Progress {
+                rows: run.report.rows,
+                bytes: rows.taken,
+                of_bytes: size.len(),
+            });
+        }
+    }
+    if run.report.rows == 0 {
+        run.report
+            .notes
+            .push("the file holds no rows below its heading".into());
+    }
+    run.report.refused_file = run.refused.finish()?;
+    Ok(run.report)
+}
+
+fn at(path: &Path, line: usize, why: String) -> ExchangeError {
+    ExchangeError::At {
+        file: path.display().to_string(),
+        line,
+        why,
+    }
+}
+
+/// The names of the columns, and whether the last one holds old reasons.
+fn heading<R: std::io::BufRead>(
+    rows: &mut Rows<R>,
+    map: &CsvMap,
+    path: &Path,
+    refused: &mut RefusedFile,
+) -> Result<(Vec<String>, bool), ExchangeError> {
+    if !map.columns.0.is_empty() {
+        return Ok((map.columns.0.clone(), false));
+    }
+    let row = match rows.next().map_err(|e| ExchangeError::io(path, &e))? {
+        Some(Next::Row(row)) => row,
+        Some(Next::Broken(b)) => {
+            return Err(at(path, b.line, format!("the heading: {}", flaw(b.why))));
+        }
+        None => return Err(at(path, 1, "the file is empty".to_string())),
+    };
+    let mut names = Vec::new();
+    for bytes in row.cells() {
+        let name = super::cell::decode(bytes, map.encoding).map_err(|_| {
+            at(
+                path,
+                row.line,
+                "the heading is not text in the encoding of the map; is this a CSV file?".into(),
+            )
+        })?;
+        names.push(name.into_owned());
+    }
+    let reasons = names.last().is_some_and(|n| n == REASON);
+    if reasons {
+        names.pop();
+    }
+    refused.heading(row.cells().take(names.len()));
+    Ok((names, reasons))
+}
+
+const fn flaw(why: Flaw) -> &'static str {
+    match why {
+        Flaw::OpenQuote => {
+            "a quote that is opened on this line is not closed on it; close it, or double it if it is part of the text"
+        }
+        Flaw::BehindQuote => {
+            "text stands between a closing quote and the next column; double a quote that is part of the text"
+        }
+        Flaw::TooLong => "the line is too long",
+    }
+}
+
+impl<S: Sink> Run<'_, '_, S> {
+    fn row(&mut self, row: &Row) -> Result<(), ExchangeError> {
+        self.report.rows += 1;
+        let n = self.bound.heading.len();
+        let cells = self.own_cells(row, n);
+        let taken = if cells == n {
+            self.take(row)
+        } else {
+            Err(Refused::new(
+                Because::Columns,
+                format!("{cells} columns, where the heading has {n}"),
+            )
+            .into())
+        };
+        match taken {
+            Ok(()) => Ok(()),
+            Err(Stop::Refuse(r)) => {
+                self.refused.row(row.cells().take(cells), &r.why)?;
+                self.note(row.line, r);
+                Ok(())
+            }
+            Err(Stop::Fail(e)) => Err(e.into()),
+        }
+    }
+
+    /// How many cells a row has, the reason of an earlier refusal apart.
+    fn own_cells(&self, row: &Row, n: usize) -> usize {
+        let last_is_reason = || {
+            row.len() > 0
+                && row.cell(row.len() - 1).starts_with(PREFIX.as_bytes())
+                && (self.reasons || row.len() == n + 1)
+        };
+        if (self.reasons && row.len() == n + 1) || last_is_reason() {
+            row.len() - 1
+        } else {
+            row.len()
+        }
+    }
+
+    fn broken(&mut self, broken: &Broken) -> Result<(), ExchangeError> {
+        self.report.rows += 1;
+        let (because, why) = match broken.why {
+            Flaw::TooLong => (
+                Because::TooLong,
+                format!(
+                    "line {} is longer than {} bytes; it stands in the file it came from",
+                    broken.line, LONGEST_ROW
+                ),
+            ),
+            why => (Because::Quotes, flaw(why).to_string()),
+        };
+        // The beginning of a long line could pass for a row of its own.
+        let raw: &[u8] = match broken.why {
+            Flaw::TooLong => &[],
+            _ => &broken.raw,
+        };
+        self.refused.raw(raw, &why)?;
+        self.note(broken.line, Refused { because, why });
+        Ok(())
+    }
+
+    fn note(&mut self, line: usize, r: Refused) {
+        self.report.refused += 1;
+        *self.report.reasons.entry(r.because).or_default() += 1;
+        if self.report.refusals.len() < REFUSALS {
+            self.report.refusals.push(Refusal {
+                line,
+                because: r.because,
+                reason: r.why,
+            });
+        }
+    }
+
+    /// Takes a row whole, or says why not before anything of it is written.
+    fn take(&mut self, row: &Row) -> Result<(), Stop> {
+        let cells = self.bound.cells(row)?;
+        let drafts = self.bound.drafts(&cells)?;
+        let mut outcomes = Vec::with_capacity(drafts.len());
+        for (i, draft) in drafts.iter().enumerate() {
+            let name = name_of(draft)?;
+            if self.repeated(draft, &name, row.line, i == 0)? {
+                continue;
+            }
+            let fresh = self.fresh.contains(&draft.kind);
+            let outcome = resolve(
+                &self.bound,
+                draft,
+                &name,
+                (&mut self.ids, fresh),
+                &*self.sink,
+            );
+            outcomes.push((draft.kind, outcome?));
+        }
+        for (kind, outcome) in outcomes {
+            self.enter(kind, outcome)?;
+        }
+        Ok(())
+    }
+
+    /// Whether the file said the same before; an own record never may.
+    fn repeated(
+        &mut self,
+        draft: &Draft,
+        name: &str,
+        line: usize,
+        own: bool,
+    ) -> Result<bool, Refused> {
+        let digest = if own { 0 } else { self.seen.digest(draft) };
+        match self.seen.note(draft.kind, name, line, digest) {
+            None => Ok(false),
+            Some((_, before)) if !own && before == digest => Ok(true),
+            Some((first, _)) if own => Err(Refused::new(
+                Because::Duplicate,
+                format!("{} {name} stands already on line {first}", draft.kind),
+            )),
+            Some((first, _)) if draft.kind == Kind::Entry => Err(Refused::new(
+                Because::Duplicate,
+                format!("another entry {name} stands already on line {first}"),
+            )),
+            Some((first, _)) => Err(Refused::new(
+                Because::Duplicate,
+                format!("says otherwise of {} {name} than line {first}", draft.kind),
+            )),
+        }
+    }
+
+    fn enter(&mut self, kind: Kind, outcome: Outcome) -> Result<(), StoreError> {
+        let tally = self.report.records.entry(kind).or_default();
+        match outcome {
+            Outcome::Same => tally.unchanged += 1,
+            Outcome::Add(record) => {
+                tally.added += 1;
+                self.sample(&record);
+                self.sink.put(&Change::Add(record))?;
+            }
+            Outcome::Edit(record, edits) => {
+                tally.edited += 1;
+                self.report.fields_edited += edits.len();
+                self.sample(&record);
+                for edit in edits {
+                    if self.report.edits.len() < EDITS {
+                        self.report.edits.push(Difference {
+                            record: record.name(),
+                            kind,
+                            field: Some(edit.field.clone()),
+                            old: edit.old.clone(),
+                            new: edit.new.clone(),
+                        });
+                    }
+                    self.sink.put(&Change::Edit(edit))?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Keeps the first records, without ids that nobody has given yet.
+    fn sample(&mut self, record: &Record) {
+        if self.report.samples.len() >= SAMPLES {
+            return;
+        }
+        let n = self.sampled.entry(record.kind()).or_default();
+        if *n < self.each {
+            *n += 1;
+            let mut shown = record.clone();
+            shown.set_id(RecordId::default());
+            self.report.samples.push(document(&shown.to_value()));
+        }
+    }
+
+    /// The numbering scheme of the map enters when the register has none of
+    /// that name; one that is there is changed by its keepers, not by a map.
+    fn scheme(&mut self, map: &CsvMap, path: &Path) -> Result<(), ExchangeError> {
+        let Some(body) = &map.scheme else {
+            return Ok(());
+        };
+        let mut record = Record::from_value(Kind::Scheme, serde_json::Value::Object(body.clone()))
+            .map_err(|e| at(path, 1, format!("the scheme of the map: {e}")))?;
+        let name = record.name();
+        let tally = self.report.records.entry(Kind::Scheme).or_default();
+        if !self.sink.found_named(Kind::Scheme, &name)?.is_empty() {
+            tally.unchanged += 1;
+            return Ok(());
+        }
+        tally.added += 1;
+        self.ids = self.ids.next();
+        record.set_id(self.ids);
+        self.sink.put(&Change::Add(record))?;
+        Ok(())
+    }
+}

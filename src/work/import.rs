@@ -1,0 +1,99 @@
+//! Import: a folder of YAML, or a CSV file through a map, into the register.
+
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+
+use super::failure::Failure;
+use super::{JSON_VERSION, failure};
+use crate::calendar::Moment;
+use crate::exchange::{self, CsvAsk, CsvImported, CsvMap, Imported, Progress, Source};
+use crate::store::Store;
+
+/// What an import of YAML did, or would do.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct YamlReport {
+    pub polecard: u32,
+    /// The folder or file that was read.
+    pub from: String,
+    #[serde(flatten)]
+    pub imported: Imported,
+}
+
+/// What an import of CSV did, or would do.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct CsvReport {
+    pub polecard: u32,
+    #[serde(flatten)]
+    pub imported: CsvImported,
+}
+
+/// Takes in a folder or a file of YAML: at once when the register is empty,
+/// else as a difference that is only shown unless `apply`.
+///
+/// # Errors
+/// [`failure::FailureKind::Unusable`] with file and line; the register is then
+/// as it was.
+pub fn from_yaml(
+    store: &mut Store,
+    path: &Path,
+    who: &str,
+    now: Moment,
+    apply: bool,
+) -> Result<YamlReport, Failure> {
+    let source = Source::at(path)?;
+    let imported = exchange::import(store, &source, who, now, apply)?;
+    Ok(YamlReport {
+        polecard: JSON_VERSION,
+        from: path.display().to_string(),
+        imported,
+    })
+}
+
+/// What is asked of an import of CSV.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CsvOptions {
+    pub csv: PathBuf,
+    pub map: PathBuf,
+    /// Where refused rows go; beside the file when absent.
+    pub refused: Option<PathBuf>,
+    /// Only shown when false.
+    pub apply: bool,
+}
+
+/// Takes in a CSV file through a map. `store` is none for a register that is
+/// not there yet, which only a dry run may do without.
+///
+/// # Errors
+/// [`failure::FailureKind::Unusable`] when the map or the file cannot be used;
+/// refused rows are no error. The register is then as it was.
+pub fn from_csv(
+    store: Option<&mut Store>,
+    options: &CsvOptions,
+    who: &str,
+    now: Moment,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<CsvReport, Failure> {
+    let map = CsvMap::read(&options.map)?;
+    let ask = CsvAsk {
+        file: &options.csv,
+        map: &map,
+        refused: options.refused.as_deref(),
+        who,
+        now,
+        progress,
+    };
+    let imported = match (store, options.apply) {
+        (Some(store), true) => exchange::csv::apply(store, ask)?,
+        (None, true) => {
+            return Err(failure::Failure::unusable(
+                "there is no register to import into",
+            ));
+        }
+        (store, false) => exchange::csv::dry_run(store.map(|s| &*s), ask)?,
+    };
+    Ok(CsvReport {
+        polecard: JSON_VERSION,
+        imported,
+    })
+}
