@@ -4,6 +4,8 @@
 mod check;
 mod cli;
 mod demo;
+mod code;
+mod code_properties;
 mod floors;
 mod pty;
 mod roundtrip;

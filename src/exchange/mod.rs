@@ -6,6 +6,7 @@ mod emit;
 mod export;
 mod import;
 mod order;
+pub mod scheme;
 
 pub use document::{Doc, Documents, ExchangeError, did_you_mean, first_key, record, typed};
 pub use emit::document;
