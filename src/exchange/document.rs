@@ -192,6 +192,9 @@ pub fn record(doc: &Doc, file: &Path) -> Result<Record, ExchangeError> {
             ),
         ));
     };
+    if kind == Kind::Scheme {
+        return super::scheme::scheme_record(doc, file);
+    }
     typed(doc, file, |d| Record::read(kind, d))
 }
 

@@ -1,8 +1,12 @@
 //! Numbering schemes in YAML: one document a scheme, first key `scheme:`.
 
+use std::path::Path;
+
 use serde::Deserialize;
 use thiserror::Error;
 
+use super::document::{Doc, ExchangeError, did_you_mean, typed};
+use crate::domain::asset::{Record, RecordId, SchemeDoc};
 use crate::domain::code::Scheme;
 
 /// The schemes that come with the program: file name and text.
@@ -20,7 +24,7 @@ const SHIPPED: [(&str, &str); 3] = [
 
 /// Why a scheme file is refused.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
-#[error("{file}, line {line}: {reason}{}", hint.as_ref().map(|h| format!(" ({h})")).unwrap_or_default())]
+#[error("{file}:{line}: {reason}{}", hint.as_ref().map(|h| format!(" ({h})")).unwrap_or_default())]
 pub struct SchemeError {
     pub file: String,
     /// Counted from 1, in the file.
@@ -146,21 +150,46 @@ fn explain(message: &str) -> (String, Option<String>) {
 
 /// "did you mean", when something allowed is near enough.
 fn meant(wrong: &str, allowed: &[&str]) -> Option<String> {
-    let near = allowed
-        .iter()
-        .map(|word| (strsim::damerau_levenshtein(wrong, word), *word))
-        .min_by_key(|(distance, _)| *distance)?;
-    let (distance, word) = near;
-    (distance <= 2.max(word.len() / 3)).then(|| format!("did you mean `{word}`?"))
+    let guess = did_you_mean(wrong, allowed.iter().copied());
+    let bare = guess.trim_matches([' ', '(', ')']);
+    (!bare.is_empty()).then(|| bare.to_string())
 }
 
-/// The canonical YAML of a scheme; reading it gives the same scheme, and
-/// writing that gives the same text.
+/// The record a scheme document makes: the scheme is checked, then kept in its
+/// canonical form.
 ///
 /// # Errors
-/// The serializer's error; none is known to occur.
-pub fn scheme_to_yaml(scheme: &Scheme) -> Result<String, serde_yaml::Error> {
-    serde_yaml::to_string(scheme)
+/// With file and line, as [`parse_scheme`].
+pub fn scheme_record(doc: &Doc, file: &Path) -> Result<Record, ExchangeError> {
+    #[derive(Deserialize)]
+    struct Kept {
+        #[serde(default)]
+        id: RecordId,
+    }
+    let name = file.display().to_string();
+    let scheme = parse_scheme_at(&name, doc.line, &doc.text)?;
+    let kept: Kept = typed(doc, file, Kept::deserialize)?;
+    let body = scheme.body().map_err(|fault| ExchangeError::At {
+        file: name,
+        line: doc.line,
+        why: fault.to_string(),
+    })?;
+    Ok(Record::Scheme(SchemeDoc {
+        scheme: scheme.scheme,
+        id: kept.id,
+        body,
+    }))
+}
+
+impl From<SchemeError> for ExchangeError {
+    fn from(error: SchemeError) -> ExchangeError {
+        let hint = error.hint.map(|h| format!(" ({h})")).unwrap_or_default();
+        ExchangeError::At {
+            file: error.file,
+            line: error.line,
+            why: format!("{}{hint}", error.reason),
+        }
+    }
 }
 
 /// The schemes that come with the program.
@@ -182,6 +211,7 @@ pub fn shipped_files() -> &'static [(&'static str, &'static str)] {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::exchange::{Documents, document, record};
 
     const HEAD: &str = "scheme: demo\ntitle: A demonstration\npatterns:\n";
 
@@ -200,10 +230,7 @@ mod tests {
             given.contains(hint) && hint.is_empty() == given.is_empty(),
             "{said}"
         );
-        assert!(
-            said.starts_with(&format!("demo.yaml, line {line}: ")),
-            "{said}"
-        );
+        assert!(said.starts_with(&format!("demo.yaml:{line}: ")), "{said}");
     }
 
     fn pattern(fields: &str) -> String {
@@ -213,7 +240,7 @@ mod tests {
     #[test]
     fn an_unknown_key_is_named_with_what_was_meant() {
         let text = pattern("  - field: sheet\n    digts: 2\n");
-        check(&text, 8, "unknown key `digts`", "did you mean `digits`?");
+        check(&text, 8, "unknown key `digts`", "did you mean \"digits\"?");
         check(
             &format!("colour: red\n{HEAD}"),
             1,
@@ -221,16 +248,16 @@ mod tests {
             "",
         );
         let text = "scheme: demo\ntitel: x\npatterns: []\n";
-        check(text, 2, "unknown key `titel`", "did you mean `title`?");
+        check(text, 2, "unknown key `titel`", "did you mean \"title\"?");
     }
 
     #[test]
     fn an_unknown_kind_or_method_is_named_with_what_is_allowed() {
         let text = format!("{HEAD}- name: a\n  names: structur\n  fields: []\n");
-        check(&text, 5, "`structur`", "did you mean `structure`?");
+        check(&text, 5, "`structur`", "did you mean \"structure\"?");
         let text =
             pattern("  - {field: a, digits: 3}\n  - field: c\n    check:\n      method: lhun\n");
-        check(&text, 10, "`lhun`", "did you mean `luhn`?");
+        check(&text, 10, "`lhun`", "did you mean \"luhn\"?");
     }
 
     #[test]
@@ -385,7 +412,7 @@ mod tests {
             "shceme: demo\n",
             1,
             "first key must be `scheme:`",
-            "did you mean `scheme`?",
+            "did you mean \"scheme\"?",
         );
         check("---\nposition: HB2\n", 2, "first key must be `scheme:`", "");
         check("scheme: [a]\n", 1, "expected a string", "");
@@ -408,18 +435,33 @@ mod tests {
     }
 
     #[test]
-    fn shipped_files_are_canonical() {
+    fn a_scheme_passes_through_its_record_and_its_canonical_yaml_unchanged() {
         for (file, text) in SHIPPED {
             let scheme = parse_scheme(file, text).unwrap();
-            assert_eq!(scheme_to_yaml(&scheme).unwrap(), text, "{file}");
+            let doc = |text: &str| {
+                let documents = Documents::new(text.as_bytes(), Path::new(file));
+                documents.map(Result::unwrap).next().unwrap()
+            };
+            let record = scheme_record(&doc(text), Path::new(file)).unwrap();
+            let Record::Scheme(kept) = &record else {
+                panic!("not a scheme: {record:?}");
+            };
+            assert_eq!(Scheme::from_body(&kept.scheme, &kept.body).unwrap(), scheme);
+            let yaml = document(&serde_json::to_value(kept).unwrap());
+            let again = scheme_record(&doc(&yaml), Path::new(file)).unwrap();
+            assert_eq!(again, record, "{yaml}");
         }
     }
 
     #[test]
-    fn a_scheme_passes_through_json_unchanged() {
-        for scheme in shipped().unwrap() {
-            let json = serde_json::to_string(&scheme).unwrap();
-            assert_eq!(serde_json::from_str::<Scheme>(&json).unwrap(), scheme);
-        }
+    fn a_bad_scheme_document_is_refused_like_any_record() {
+        let text = "---\nunit: 7-1\n---\nscheme: x\ntitel: y\n";
+        let mut documents = Documents::new(text.as_bytes(), Path::new("all.yaml"));
+        let doc = documents.nth(1).unwrap().unwrap();
+        let said = record(&doc, Path::new("all.yaml")).unwrap_err().to_string();
+        assert!(
+            said.starts_with("all.yaml:5: unknown key `titel`"),
+            "{said}"
+        );
     }
 }

@@ -10,6 +10,7 @@ use serde::de::value::MapAccessDeserializer;
 use serde::de::{DeserializeSeed, Error as _, MapAccess, SeqAccess, Visitor};
 use serde::ser::{SerializeMap, SerializeStruct};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde_json::{Map, Value};
 
 use super::check::{CheckForm, CheckRule};
 use super::scheme::{
@@ -400,6 +401,9 @@ impl<'de> Deserialize<'de> for Group {
 #[serde(deny_unknown_fields)]
 struct SchemeForm {
     scheme: String,
+    /// The permanent id of the record that holds the scheme: not ours.
+    #[serde(rename = "id")]
+    _id: Option<serde::de::IgnoredAny>,
     title: String,
     note: Option<String>,
     #[serde(default)]
@@ -438,5 +442,32 @@ impl Serialize for Scheme {
         out.serialize_field("confusable", &self.confusable)?;
         out.serialize_field("patterns", &self.patterns)?;
         out.end()
+    }
+}
+
+impl Scheme {
+    /// A scheme from its name and the rest of its written form, as a record
+    /// keeps them.
+    ///
+    /// # Errors
+    /// What is wrong with it, in words.
+    pub fn from_body(name: &str, body: &Map<String, Value>) -> Result<Scheme, String> {
+        let mut whole = body.clone();
+        whole.insert("scheme".to_string(), Value::from(name));
+        Scheme::deserialize(Value::Object(whole)).map_err(|fault| fault.to_string())
+    }
+
+    /// The written form without the name, for a record to keep.
+    ///
+    /// # Errors
+    /// The serializer's; none is known to occur.
+    pub fn body(&self) -> Result<Map<String, Value>, serde_json::Error> {
+        match serde_json::to_value(self)? {
+            Value::Object(mut map) => {
+                map.shift_remove("scheme");
+                Ok(map)
+            }
+            _ => Ok(Map::new()),
+        }
     }
 }
