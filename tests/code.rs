@@ -6,6 +6,8 @@ use polecard::domain::code::{
     AssumptionKind, Decoder, Kind, Reading, compose, decode, exact, fold, spoken_to_text,
 };
 
+use polecard::exchange::scheme::parse_scheme;
+
 use crate::code_properties::schemes;
 
 fn first(input: &str) -> Reading {
@@ -199,6 +201,14 @@ fn the_spelling_alphabet_is_whole() {
     assert_eq!(heard.as_deref(), Some("ABCDEFGHIJKLMNOPQRSTUVWXYZ"));
     let digits = "zero wun too tree fower fife six seven ait niner";
     assert_eq!(spoken_to_text(digits).as_deref(), Some("0123456789"));
+}
+
+#[test]
+fn the_demo_register_holds_the_shipped_scheme() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/data/demo/schemes.yaml");
+    let text = std::fs::read_to_string(path).unwrap();
+    let demo = parse_scheme("schemes.yaml", &text).unwrap();
+    assert_eq!(demo, schemes()[0]);
 }
 
 #[test]

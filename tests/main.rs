@@ -3,9 +3,9 @@
 
 mod check;
 mod cli;
-mod demo;
 mod code;
 mod code_properties;
+mod demo;
 mod floors;
 mod pty;
 mod roundtrip;
