@@ -9,7 +9,10 @@ fn with_table(text: &str, name: &str, table: &str) -> String {
         .find(&format!("<!-- {name}: "))
         .and_then(|at| text[at..].find('\n').map(|n| at + n + 1))
         .unwrap_or_else(|| panic!("README has a place for {name}"));
-    let end = start + text[start..].find(&format!("<!-- end of {name} -->")).unwrap();
+    let end = start
+        + text[start..]
+            .find(&format!("<!-- end of {name} -->"))
+            .unwrap();
     format!("{}\n{}\n{}", &text[..start], table.trim_end(), &text[end..])
 }
 
@@ -32,7 +35,10 @@ fn docs_tables_of_the_readme_are_those_of_the_program() {
     if std::env::var_os("UPDATE_DOCS").is_some() {
         std::fs::write(&path, &made).unwrap();
     } else {
-        assert!(found == made, "README's tables are old; run UPDATE_DOCS=1 cargo test docs");
+        assert!(
+            found == made,
+            "README's tables are old; run UPDATE_DOCS=1 cargo test docs"
+        );
     }
 }
 
@@ -49,7 +55,10 @@ fn docs_name_only_files_that_are_there() {
                 .any(|p| word.starts_with(p));
             if ours && !word.contains(['*', '<', '{', '…']) {
                 named += 1;
-                assert!(root.join(word).exists(), "{doc} names {word}, which is not there");
+                assert!(
+                    root.join(word).exists(),
+                    "{doc} names {word}, which is not there"
+                );
             }
         }
         assert!(named > 0, "{doc} names files");

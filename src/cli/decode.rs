@@ -12,13 +12,16 @@ use crate::work::decode::decode;
 )]
 pub struct Args {
     /// The code as seen, typed or heard
-    #[arg(value_name = "TEXT", required = true, allow_hyphen_values = true)]
+    #[arg(value_name = "TEXT", required = true)]
     text: Vec<String>,
+    /// Print every reading, also the unlikely ones
+    #[arg(long)]
+    all: bool,
 }
 
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
     let store = context.open()?;
     let report = decode(&store, &args.text.join(" "))?;
-    context.print(&report, |style| decode_lines(&report, style))?;
+    context.print(&report, |style| decode_lines(&report, style, args.all))?;
     Ok(if report.readings.is_empty() { 3 } else { 0 })
 }

@@ -15,7 +15,7 @@ const ROWS: usize = 50;
 )]
 pub struct Args {
     /// A number, half of one, what was heard, or words of the description
-    #[arg(value_name = "TEXT", required = true, allow_hyphen_values = true)]
+    #[arg(value_name = "TEXT", required = true)]
     text: Vec<String>,
 }
 

@@ -15,7 +15,7 @@ pub struct Args {
     #[arg(value_name = "ID")]
     id: String,
     /// What was heard: the number, the road and landmark, or both
-    #[arg(value_name = "HEARD", required = true, allow_hyphen_values = true)]
+    #[arg(value_name = "HEARD", required = true)]
     heard: Vec<String>,
 }
 

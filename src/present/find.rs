@@ -121,7 +121,7 @@ fn second(m: &Match) -> Vec<(&'static str, &str)> {
 
 /// The readings of a code.
 #[must_use]
-pub fn decode_lines(report: &DecodeReport, style: Style) -> Vec<Line> {
+pub fn decode_lines(report: &DecodeReport, style: Style, all: bool) -> Vec<Line> {
     let mut out = Vec::new();
     if report.readings.is_empty() {
         let text = if report.no_scheme {
@@ -135,17 +135,43 @@ pub fn decode_lines(report: &DecodeReport, style: Style) -> Vec<Line> {
         };
         return Line::of(Role::Plain, text).folded(style.width, 2);
     }
-    for (i, reading) in report.readings.iter().enumerate() {
+    let shown = if all {
+        report.readings.len()
+    } else {
+        worth_showing(report)
+    };
+    for (i, reading) in report.readings.iter().take(shown).enumerate() {
         if i > 0 {
             out.push(Line::new());
         }
         out.extend(reading_lines(reading, style));
     }
-    if report.more {
+    let rest = report.readings.len() - shown;
+    if rest > 0 || report.more {
         out.push(Line::new());
-        out.push(Line::of(Role::Muted, "and more readings, less likely"));
+        let text = format!(
+            "{rest} other readings assume a mistake or are less likely{}; --all prints them",
+            if report.more { " (and more)" } else { "" }
+        );
+        out.extend(Line::of(Role::Muted, text).folded(style.width, 2));
     }
     out
+}
+
+/// A code that reads without a mistake is that code; one that does not is
+/// shown with the first few readings.
+fn worth_showing(report: &DecodeReport) -> usize {
+    const FEW: usize = 5;
+    let sure = report
+        .readings
+        .iter()
+        .take_while(|r| r.assumed.is_empty())
+        .count();
+    if sure > 0 {
+        sure
+    } else {
+        report.readings.len().min(FEW)
+    }
 }
 
 fn reading_lines(reading: &DecodedReading, style: Style) -> Vec<Line> {
