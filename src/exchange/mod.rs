@@ -8,11 +8,14 @@ mod export;
 mod import;
 pub mod map;
 mod order;
+mod replay;
 pub mod scheme;
+mod source;
 
 pub use csv::{Because, CsvAsk, CsvImported, Progress, Refusal, Tally};
 pub use document::{Doc, Documents, ExchangeError, did_you_mean, first_key, record, typed};
 pub use emit::document;
 pub use export::{Exported, export};
-pub use import::{Difference, Imported, Source, import};
+pub use import::{Difference, Imported, import};
 pub use map::CsvMap;
+pub use source::Source;

@@ -1,7 +1,9 @@
 //! Floor 2: the register, one SQLite file. The only SQL of the crate; no type
 //! of the SQL library leaves this module.
 
+mod chain;
 mod index;
+mod look;
 mod open;
 mod read;
 mod search;
@@ -12,9 +14,10 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 pub use index::search_words;
+pub use look::{Found, Look};
 pub use open::{Access, fresh_id};
 pub use read::{Head, Hit, Logged, Stored, Written};
-pub use write::{Found, Look, Step, Writer};
+pub use write::{Step, Writer};
 
 use crate::domain::asset::RecordId;
 

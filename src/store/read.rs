@@ -3,8 +3,8 @@
 use rusqlite::{OptionalExtension, Row, params};
 use serde_json::Value;
 
+use super::chain::Chain;
 use super::index::{kind_from_number, kind_number, rel_number};
-use super::write::Chain;
 use super::{Named, Store, StoreError};
 use crate::domain::asset::{Kind, Record, RecordId, Rel, SchemeDoc, Utility};
 use crate::domain::change::{Edit, Operation};

@@ -3,8 +3,8 @@
 
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
 use serde_json::Value;
-use sha2::{Digest, Sha256};
 
+use super::chain::Chain;
 use super::index::{self, kind_from_number, kind_number};
 use super::{Access, Named, Store, StoreError};
 use crate::domain::asset::{Kind, Record, RecordId};
@@ -21,8 +21,8 @@ pub(super) enum What {
 /// A transaction in which operations are written. Dropped without
 /// [`Writer::commit`], it leaves the register as it was.
 pub struct Writer<'s> {
-    tx: Transaction<'s>,
-    path: std::path::PathBuf,
+    pub(super) tx: Transaction<'s>,
+    pub(super) path: std::path::PathBuf,
     known: index::Known,
 }
 
@@ -357,10 +357,10 @@ impl<'s> Writer<'s> {
 
 /// An operation being written inside a [`Writer`].
 pub struct Step<'w, 's> {
-    writer: &'w mut Writer<'s>,
+    pub(super) writer: &'w mut Writer<'s>,
     operation: Operation,
     chain: Chain,
-    seq: i64,
+    pub(super) seq: i64,
     n: usize,
 }
 
@@ -417,101 +417,6 @@ impl Step<'_, '_> {
     }
 }
 
-/// A record as a comparison finds it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Found {
-    pub id: RecordId,
-    pub kind: Kind,
-    /// Number of the operation that gave it this form.
-    pub op: i64,
-    /// Canonical JSON.
-    pub body: String,
-}
-
-/// What a comparison asks of a register, open for reading or being written.
-pub trait Look {
-    /// The record now on record under an id.
-    ///
-    /// # Errors
-    /// The disk's.
-    fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError>;
-
-    /// Records of a kind whose present name is exactly this.
-    ///
-    /// # Errors
-    /// The disk's.
-    fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError>;
-
-    /// Number of the operation being written; none when only reading.
-    fn writing(&self) -> Option<i64>;
-}
-
-fn find(
-    conn: &rusqlite::Connection,
-    path: &std::path::Path,
-    clause: &str,
-    p: impl rusqlite::Params,
-) -> Result<Vec<Found>, StoreError> {
-    let sql =
-        format!("select rid, kind, op, body from record where {clause} and gone = 0 order by rec");
-    let mut statement = conn.prepare_cached(&sql).at(path)?;
-    let rows = statement
-        .query_map(p, |r| {
-            Ok((
-                r.get::<_, String>(0)?,
-                r.get::<_, i64>(1)?,
-                r.get(2)?,
-                r.get(3)?,
-            ))
-        })
-        .at(path)?;
-    let mut out = Vec::new();
-    for row in rows {
-        let (rid, kind, op, body) = row.at(path)?;
-        if let (Ok(id), Some(kind)) = (rid.parse(), kind_from_number(kind)) {
-            out.push(Found { id, kind, op, body });
-        }
-    }
-    Ok(out)
-}
-
-impl Look for Step<'_, '_> {
-    fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError> {
-        let (tx, path) = (&self.writer.tx, &self.writer.path);
-        Ok(find(tx, path, "rid = ?1", [id.to_string()])?.pop())
-    }
-
-    fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError> {
-        let (tx, path) = (&self.writer.tx, &self.writer.path);
-        find(tx, path, NAMED, params![kind_number(kind), name])
-    }
-
-    fn writing(&self) -> Option<i64> {
-        Some(self.seq)
-    }
-}
-
-impl Look for Store {
-    fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError> {
-        Ok(find(&self.conn, &self.path, "rid = ?1", [id.to_string()])?.pop())
-    }
-
-    fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError> {
-        find(
-            &self.conn,
-            &self.path,
-            NAMED,
-            params![kind_number(kind), name],
-        )
-    }
-
-    fn writing(&self) -> Option<i64> {
-        None
-    }
-}
-
-const NAMED: &str = "kind = ?1 and name = ?2";
-
 /// The record after an edit, in canonical form.
 fn edited(row: &Row, edit: &Edit) -> Result<Record, StoreError> {
     let bad = |why: String| StoreError::BadChange {
@@ -530,54 +435,4 @@ fn edited(row: &Row, edit: &Edit) -> Result<Record, StoreError> {
     }
     put_at(&mut value, &edit.field, edit.new.clone());
     Record::from_value(row.kind, value).map_err(|e| bad(format!("{}: {e}", edit.field)))
-}
-
-/// The running digest of an operation: SHA-256 over the digest before it, its
-/// header and each change in order.
-pub(super) struct Chain(Sha256);
-
-impl Chain {
-    pub(super) fn start(before: &str, op: &Operation) -> Self {
-        let mut sha = Sha256::new();
-        sha.update(before.as_bytes());
-        sha.update(b"\n");
-        let header = serde_json::to_string(op).expect("an operation holds only text");
-        sha.update(header.as_bytes());
-        Chain(sha)
-    }
-
-    fn line(&mut self, parts: &[&str]) {
-        for part in parts {
-            self.0.update(b"\n");
-            self.0.update(part.len().to_string().as_bytes());
-            self.0.update(b":");
-            self.0.update(part.as_bytes());
-        }
-    }
-
-    pub(super) fn add(&mut self, id: RecordId, kind: Kind, body: &str) {
-        self.line(&["add", &id.to_string(), kind.word(), body]);
-    }
-
-    pub(super) fn edit(&mut self, e: &Edit) {
-        self.line(&[
-            "edit",
-            &e.id.to_string(),
-            &e.field,
-            &e.old.to_string(),
-            &e.new.to_string(),
-        ]);
-    }
-
-    pub(super) fn remove(&mut self, id: RecordId) {
-        self.line(&["remove", &id.to_string()]);
-    }
-
-    pub(super) fn finish(self) -> String {
-        self.0
-            .finalize()
-            .iter()
-            .map(|b| format!("{b:02x}"))
-            .collect()
-    }
 }
