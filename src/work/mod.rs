@@ -2,6 +2,7 @@
 //! plain report, which is also the JSON.
 
 pub mod also;
+pub mod card;
 pub mod check;
 pub mod decode;
 pub mod demo;
@@ -13,6 +14,8 @@ pub mod readback;
 pub mod resolve;
 pub mod schemes;
 pub mod words;
+pub mod section;
+pub mod trace;
 
 pub use also::{also, also_of};
 pub use failure::{Failure, FailureKind};
