@@ -78,7 +78,10 @@ fn a_recloser_in_mid_line_finds_its_source_and_what_hangs_beyond() {
     assert_eq!(names(&walk.path), ["BK"]);
     assert_eq!(walk.direction, Direction::AsRecorded);
     assert_eq!(walk.comes_from.as_deref(), Some("1"));
-    assert_eq!(walk.protecting.as_ref().map(|d| d.name.as_str()), Some("BK"));
+    assert_eq!(
+        walk.protecting.as_ref().map(|d| d.name.as_str()),
+        Some("BK")
+    );
     let beyond = walk.beyond.clone().unwrap();
     assert_eq!(beyond.structures, ["2", "3", "2A", "4"]);
     assert_eq!(beyond.customers, 12);
@@ -89,7 +92,10 @@ fn a_recloser_in_mid_line_finds_its_source_and_what_hangs_beyond() {
     assert_eq!(walk.count(Side::Beyond, FeedKind::Generation), 1);
     assert_eq!(walk.count(Side::SourceSide, FeedKind::Tie), 0);
     let tie = &walk.other_feeds[0];
-    assert_eq!((tie.name.as_str(), tie.from.as_deref()), ("TIE", Some("F2")));
+    assert_eq!(
+        (tie.name.as_str(), tie.from.as_deref()),
+        ("TIE", Some("F2"))
+    );
     assert!(walk.notes.is_empty(), "{:?}", walk.notes);
 }
 
@@ -116,8 +122,11 @@ fn the_devices_parts_and_the_rest_make_up_the_feeder() {
     let all = net.walk_source("Bus").beyond.unwrap();
     let rest: Vec<String> = {
         let beyond = net.walk("RC").beyond.unwrap().structures;
-        let (inside, outside): (Vec<_>, Vec<_>) =
-            all.structures.iter().cloned().partition(|s| beyond.contains(s));
+        let (inside, outside): (Vec<_>, Vec<_>) = all
+            .structures
+            .iter()
+            .cloned()
+            .partition(|s| beyond.contains(s));
         assert_eq!(inside.len(), beyond.len());
         outside
     };
@@ -139,20 +148,29 @@ fn a_device_recorded_toward_its_source_is_found_out() {
 
 #[test]
 fn a_ring_is_said_and_not_smoothed_over() {
-    let net = with(&["{span: {from: '1', to: '4', phases: ABC}, feeder: F1}"], &[]);
+    let net = with(
+        &["{span: {from: '1', to: '4', phases: ABC}, feeder: F1}"],
+        &[],
+    );
     let walk = net.walk("RC");
     assert_eq!(walk.direction, Direction::BothEnds);
     assert_eq!(walk.beyond, None);
     assert!(walk.beyond_unknown.unwrap().contains("ring"));
     let tap = net.walk("FC");
     assert_eq!(tap.beyond.unwrap().structures, ["2A"]);
-    assert!(tap.notes.iter().any(|n| n.contains("ring")), "{:?}", tap.notes);
+    assert!(
+        tap.notes.iter().any(|n| n.contains("ring")),
+        "{:?}",
+        tap.notes
+    );
 }
 
 #[test]
 fn a_normally_open_device_cuts_and_feeds_nothing() {
     let net = with(
-        &["{position: SW, class: switch, feeder: F1, structure: '2', toward: '3', normally: open, phases: ABC}"],
+        &[
+            "{position: SW, class: switch, feeder: F1, structure: '2', toward: '3', normally: open, phases: ABC}",
+        ],
         &[],
     );
     assert_eq!(net.walk("RC").beyond.unwrap().structures, ["2", "2A"]);
@@ -169,7 +187,11 @@ fn a_tie_has_one_side_here_and_names_the_other() {
     let walk = line().walk("TIE");
     assert_eq!(walk.source.as_deref(), Some("Bus"));
     assert_eq!(names(&walk.path), ["BK", "RC"]);
-    assert!(walk.notes.iter().any(|n| n.contains("F2 and F1")), "{:?}", walk.notes);
+    assert!(
+        walk.notes.iter().any(|n| n.contains("F2 and F1")),
+        "{:?}",
+        walk.notes
+    );
     assert!(walk.other_feeds.iter().all(|f| f.name != "TIE"));
 }
 
@@ -193,7 +215,11 @@ fn references_that_dangle_are_reported() {
         &[],
     );
     let walk = net.walk("RC");
-    assert!(walk.notes.iter().any(|n| n.contains("4-gone")), "{:?}", walk.notes);
+    assert!(
+        walk.notes.iter().any(|n| n.contains("4-gone")),
+        "{:?}",
+        walk.notes
+    );
     for (name, why) in [
         ("LOST", "not in the register"),
         ("BENT", "no span from 2 to 98"),
@@ -272,8 +298,17 @@ fn buses_of_a_vault_are_kept_apart_by_their_terminals() {
     assert_eq!(beyond.structures, ["V", "C"]);
     assert_eq!(beyond.customers, 0);
     assert_eq!(names(&net.walk("SWC").path), ["SWN"]);
-    assert!(net.walk("TRX").no_source.unwrap().contains("which circuit or bus"));
-    let parts: Vec<String> = net.walk_structure("V").into_iter().map(|(p, _)| p).collect();
+    assert!(
+        net.walk("TRX")
+            .no_source
+            .unwrap()
+            .contains("which circuit or bus")
+    );
+    let parts: Vec<String> = net
+        .walk_structure("V")
+        .into_iter()
+        .map(|(p, _)| p)
+        .collect();
     assert_eq!(parts, ["north", "south"]);
 }
 
@@ -282,14 +317,21 @@ fn a_cutout_protects_only_with_a_link_and_a_bypassed_recloser_not_at_all() {
     let blade = "{position: FCB, class: cutout, feeder: F1, structure: '2', toward: '3', phases: ABC, elements: [{element: cutout}, {element: blade}]}";
     let walk = with(&[blade], &[]).walk("TR-2");
     assert_eq!(walk.protecting.unwrap().name, "RC");
-    let unread = "{position: FCU, class: cutout, feeder: F1, structure: '2', toward: '3', phases: ABC}";
+    let unread =
+        "{position: FCU, class: cutout, feeder: F1, structure: '2', toward: '3', phases: ABC}";
     let walk = with(&[unread], &[]).walk("TR-2");
     assert_eq!(walk.perhaps_protecting, ["FCU"]);
     assert_eq!(walk.protecting.unwrap().name, "RC");
     let bypassed = "{position: RC, class: recloser, feeder: F1, structure: '1', toward: '2', phases: ABC, state: {stands: bypassed, at: '2026-10-03T14:10:00-06:00'}}";
     let walk = with(&[bypassed], &["position: RC"]).walk("TR-2");
     assert_eq!(walk.protecting.unwrap().name, "BK");
-    assert!(walk.path[1].stands_otherwise.as_ref().unwrap().contains("bypassed"));
+    assert!(
+        walk.path[1]
+            .stands_otherwise
+            .as_ref()
+            .unwrap()
+            .contains("bypassed")
+    );
 }
 
 #[test]
@@ -322,12 +364,22 @@ fn without_toward_the_one_span_that_leaves_is_taken_and_said() {
     let walk = net.walk("RC");
     assert_eq!(walk.beyond.unwrap().customers, 12);
     let tap = net.walk("FC");
-    assert!(tap.notes.iter().any(|n| n.contains("toward")), "{:?}", tap.notes);
+    assert!(
+        tap.notes.iter().any(|n| n.contains("toward")),
+        "{:?}",
+        tap.notes
+    );
     let several = with(
         &["{position: RC, class: recloser, feeder: F1, structure: '2', phases: ABC}"],
         &["position: RC"],
     );
-    assert!(several.walk("RC").no_source.unwrap().contains("several spans leave"));
+    assert!(
+        several
+            .walk("RC")
+            .no_source
+            .unwrap()
+            .contains("several spans leave")
+    );
 }
 
 #[test]

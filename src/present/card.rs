@@ -28,7 +28,11 @@ pub fn lines(card: &Card, style: Style) -> Vec<Line> {
     let beside = place_beside(&mut out, units.as_ref(), width);
     let mut later = Vec::new();
     if let (Some(units), false) = (units, beside) {
-        put_above(&mut out, labelled(Role::Label, "unit", &units, width), &mut later);
+        put_above(
+            &mut out,
+            labelled(Role::Label, "unit", &units, width),
+            &mut later,
+        );
     }
     let say = row(Role::Say, "say", &card.say, width);
     put_above(&mut out, say, &mut later);
@@ -38,7 +42,12 @@ pub fn lines(card: &Card, style: Style) -> Vec<Line> {
         // The line begins with the word `state` itself.
         let text = text.strip_prefix("state").unwrap_or(text).trim_start();
         let label = if i == 0 { "state" } else { "" };
-        out.extend(row(Role::Label, label, text.trim_start_matches(": "), width));
+        out.extend(row(
+            Role::Label,
+            label,
+            text.trim_start_matches(": "),
+            width,
+        ));
     }
     if !card.gist.is_empty() {
         out.extend(packed("plate", &gist_items(&card.gist), "   ", width));
@@ -301,15 +310,10 @@ fn element_lines(title: &str, elements: &[ElementLine], width: usize) -> Vec<Lin
     }
     let mut out = heading(title, width);
     for e in elements {
-        let slot = e
-            .slot
-            .as_ref()
-            .map_or(String::new(), |s| format!(" {s}"));
+        let slot = e.slot.as_ref().map_or(String::new(), |s| format!(" {s}"));
         let mut parts = e.ratings.clone();
         parts.extend(e.normally.as_ref().map(|n| format!("normally {n}")));
-        parts.push(format!("opens load: {}", e.opens_load));
-        parts.push(format!("visible break: {}", e.visible_break));
-        parts.push(format!("lockable: {}", e.lockable));
+        parts.extend(answers(e));
         let text = Line::of(Role::Value, format!("{}{slot}", e.what))
             .with(Role::Plain, format!("  {}", parts.join("; ")));
         let mut line = Line::of(Role::Plain, "   ");
@@ -317,6 +321,25 @@ fn element_lines(title: &str, elements: &[ElementLine], width: usize) -> Vec<Lin
         out.extend(line.folded(width, block::LABEL));
     }
     out
+}
+
+/// Opens load, visible break, lockable; those of one answer stand together.
+fn answers(e: &ElementLine) -> Vec<String> {
+    let all = [
+        ("opens load", &e.opens_load),
+        ("visible break", &e.visible_break),
+        ("lockable", &e.lockable),
+    ];
+    let mut out: Vec<(Vec<&str>, &String)> = Vec::new();
+    for (what, answer) in all {
+        match out.iter_mut().find(|(_, a)| *a == answer) {
+            Some((labels, _)) => labels.push(what),
+            None => out.push((vec![what], answer)),
+        }
+    }
+    out.into_iter()
+        .map(|(labels, answer)| format!("{}: {answer}", labels.join(", ")))
+        .collect()
 }
 
 fn setting_lines(settings: &[SettingLine], width: usize) -> Vec<Line> {
@@ -351,13 +374,8 @@ fn setting_lines(settings: &[SettingLine], width: usize) -> Vec<Line> {
 }
 
 fn history_text(h: &HistoryLine) -> Line {
-    let when = h
-        .on
-        .map_or("date not recorded".to_string(), |d| d.spoken());
-    let by = h
-        .by
-        .as_ref()
-        .map_or(String::new(), |b| format!(" by {b}"));
+    let when = h.on.map_or("date not recorded".to_string(), |d| d.spoken());
+    let by = h.by.as_ref().map_or(String::new(), |b| format!(" by {b}"));
     Line::of(Role::Value, when).with(
         Role::Plain,
         format!("  {} of {}{by}: {}", h.what, h.of, h.text),
@@ -433,7 +451,10 @@ pub fn preview_in(card: &Card, style: Style, height: usize) -> Vec<Line> {
             width,
         ),
     ];
-    out.extend(fixed(caution_rows(card, width, plan.cautions), plan.cautions));
+    out.extend(fixed(
+        caution_rows(card, width, plan.cautions),
+        plan.cautions,
+    ));
     let state = match card.state.first() {
         Some(s) => {
             let text = s.strip_prefix("state").unwrap_or(s).trim_start();
@@ -447,12 +468,20 @@ pub fn preview_in(card: &Card, style: Style, height: usize) -> Vec<Line> {
         rows("plate", &none("none on record"), width, plan.plate)
     } else {
         fixed(
-            capped(packed("plate", &gist, "   ", width), plan.plate, width, false),
+            capped(
+                packed("plate", &gist, "   ", width),
+                plan.plate,
+                width,
+                false,
+            ),
             plan.plate,
         )
     };
     out.extend(gist);
-    let path = card.fed.first().map_or_else(|| none("not walked"), path_line);
+    let path = card
+        .fed
+        .first()
+        .map_or_else(|| none("not walked"), path_line);
     out.extend(rows("path", &path, width, plan.path));
     let order = match card.orders.as_slice() {
         [] => none("none open on record"),

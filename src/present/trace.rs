@@ -105,7 +105,7 @@ pub(super) fn way_lines(way: &Traced, width: usize, spelled: bool) -> Vec<Line> 
         head.push_str(&format!(" (home feeder {feeder})"));
     }
     out.extend(heading(&head, width));
-    let mut put = |label: &str, text: Line| out.extend(pair(label, &text, 12, width));
+    let mut put = |label: &str, text: Line| out.extend(pair(label, &text, 14, width));
     if let Some(from) = &walk.comes_from {
         let known = match walk.direction {
             Direction::BothEnds => "both sides; first ",

@@ -81,7 +81,11 @@ fn meant<T>(
 }
 
 /// Records that point at `target` by any of its names.
-pub(super) fn pointing_at(store: &Store, rel: Rel, target: &Stored) -> Result<Vec<Stored>, StoreError> {
+pub(super) fn pointing_at(
+    store: &Store,
+    rel: Rel,
+    target: &Stored,
+) -> Result<Vec<Stored>, StoreError> {
     let mut out: Vec<Stored> = Vec::new();
     let mut asked = BTreeSet::new();
     for name in target.record.names() {
@@ -149,7 +153,11 @@ pub(super) fn structure_of(store: &Store, p: &Position) -> Result<Option<Stored>
 }
 
 /// Open defects written against one record.
-pub(super) fn defects_of(store: &Store, about: &Stored, of: Of) -> Result<Vec<OpenDefect>, StoreError> {
+pub(super) fn defects_of(
+    store: &Store,
+    about: &Stored,
+    of: Of,
+) -> Result<Vec<OpenDefect>, StoreError> {
     let mut entries: Vec<(i64, Entry)> = Vec::new();
     for stored in pointing_at(store, Rel::About, about)? {
         if let Record::Entry(entry) = stored.record

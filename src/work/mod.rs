@@ -13,9 +13,9 @@ pub mod import;
 pub mod readback;
 pub mod resolve;
 pub mod schemes;
-pub mod words;
 pub mod section;
 pub mod trace;
+pub mod words;
 
 pub use also::{also, also_of};
 pub use failure::{Failure, FailureKind};

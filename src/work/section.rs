@@ -108,8 +108,10 @@ pub fn home_of(store: &Store, p: &Position) -> Result<Option<String>, StoreError
     if let Some(home) = p.feeder.as_ref().or(p.ties.first()) {
         return Ok(Some(home.clone()));
     }
-    Ok(super::facts::structure_of(store, p)?
-        .and_then(|s| s.record.home().map(ToString::to_string)))
+    Ok(
+        super::facts::structure_of(store, p)?
+            .and_then(|s| s.record.home().map(ToString::to_string)),
+    )
 }
 
 /// The walk of a position, with the line that it was walked on.

@@ -225,10 +225,8 @@ fn traced(
 fn connected(store: &Store, net: &Network, names: &[String]) -> Result<ConnectedKva, StoreError> {
     let mut out = ConnectedKva::default();
     let positions = &net.section().positions;
-    let by_name: std::collections::HashMap<&str, &Position> = positions
-        .iter()
-        .map(|p| (p.position.as_str(), p))
-        .collect();
+    let by_name: std::collections::HashMap<&str, &Position> =
+        positions.iter().map(|p| (p.position.as_str(), p)).collect();
     for name in names {
         let Some(p) = by_name.get(name.as_str()) else {
             continue;

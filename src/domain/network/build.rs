@@ -41,7 +41,11 @@ impl Edge {
     }
 
     pub fn other(&self, node: usize) -> usize {
-        if node == self.from { self.to } else { self.from }
+        if node == self.from {
+            self.to
+        } else {
+            self.from
+        }
     }
 }
 
@@ -501,7 +505,10 @@ impl Network {
     /// The number of a position by name.
     #[must_use]
     pub fn position(&self, name: &str) -> Option<usize> {
-        self.section.positions.iter().position(|p| p.position == name)
+        self.section
+            .positions
+            .iter()
+            .position(|p| p.position == name)
     }
 
     /// The records it was built from.

@@ -75,14 +75,10 @@ impl Network {
         for (e, edge) in self.edges.iter().enumerate() {
             for i in edge.conducts().indexes() {
                 let both = reach.phases[edge.from].and(reach.phases[edge.to]);
-                let tree =
-                    reach.by[edge.from][i] == Some(e) || reach.by[edge.to][i] == Some(e);
+                let tree = reach.by[edge.from][i] == Some(e) || reach.by[edge.to][i] == Some(e);
                 if both.0 & (1 << i) != 0 && !tree {
                     out.insert(e);
-                    let (a, b) = (
-                        self.way(reach, edge.from, i),
-                        self.way(reach, edge.to, i),
-                    );
+                    let (a, b) = (self.way(reach, edge.from, i), self.way(reach, edge.to, i));
                     let (a, b): (HashSet<usize>, HashSet<usize>) =
                         (a.into_iter().collect(), b.into_iter().collect());
                     out.extend(a.symmetric_difference(&b));

@@ -131,7 +131,10 @@ impl Network {
             this,
         };
         self.look_up(&mut walk, &place, &fed);
-        let ways: Vec<usize> = nodes.iter().flat_map(|n| self.ways(&fed, *n, phases)).collect();
+        let ways: Vec<usize> = nodes
+            .iter()
+            .flat_map(|n| self.ways(&fed, *n, phases))
+            .collect();
         let rings = self.rings(&fed);
         if self.nodes.len() > 1 && ways.first().is_some_and(|e| rings.contains(e)) {
             walk.direction = Direction::BothEnds;
@@ -197,7 +200,12 @@ impl Network {
                 load: vec![near],
                 ..place
             };
-            self.side_feeds(&mut walk, &self.beyond_reach(&near), Side::SourceSide, &near);
+            self.side_feeds(
+                &mut walk,
+                &self.beyond_reach(&near),
+                Side::SourceSide,
+                &near,
+            );
         } else {
             self.side_feeds(&mut walk, &fed, Side::SourceSide, &place);
         }
@@ -349,8 +357,7 @@ impl Network {
     }
 
     fn beyond_reach(&self, place: &Place) -> Reach {
-        let starts: Vec<(usize, Phases)> =
-            place.load.iter().map(|n| (*n, place.phases)).collect();
+        let starts: Vec<(usize, Phases)> = place.load.iter().map(|n| (*n, place.phases)).collect();
         self.reach(&starts, &|e| {
             if place.edges.contains(&e) {
                 place.phases
@@ -424,7 +431,9 @@ impl Network {
     /// itself is none of them.
     fn side_feeds(&self, walk: &mut Walk, reach: &Reach, side: Side, place: &Place) {
         let inside = |n: usize, phases: Phases| !reach.phases[n].and(phases).is_none();
-        let this = place.this.map(|i| self.section.positions[i].position.as_str());
+        let this = place
+            .this
+            .map(|i| self.section.positions[i].position.as_str());
         let mut feeds: BTreeSet<OtherFeed> = BTreeSet::new();
         for (e, edge) in self.edges.iter().enumerate() {
             let (a, b) = (inside(edge.from, edge.phases), inside(edge.to, edge.phases));
@@ -559,8 +568,7 @@ fn open_sides(walk: &mut Walk, p: &Position) {
     }
 }
 
-const RING: &str =
-    "with it taken out, both sides still have a way to a source on record: a ring";
+const RING: &str = "with it taken out, both sides still have a way to a source on record: a ring";
 
 /// Finds the next device toward the source that opens on a fault.
 fn protection(walk: &mut Walk) {

@@ -334,7 +334,9 @@ fn holds(p: &Position, now: Moment) -> Vec<Caution> {
             );
             if over {
                 Caution::look(
-                    format!("{text}; its time is over and nothing says it was given up. Ask control"),
+                    format!(
+                        "{text}; its time is over and nothing says it was given up. Ask control"
+                    ),
                     &p.position,
                 )
             } else {
@@ -387,9 +389,11 @@ fn line(p: &Position, walk: &Walk) -> Vec<Caution> {
         out.extend(side_named_otherwise(p, walk));
     }
     for device in &walk.path {
-        out.extend(device.stands_otherwise.as_ref().map(|t| {
-            Caution::look(format!("on the way to the source: {t}. Ask control"), about)
-        }));
+        out.extend(
+            device.stands_otherwise.as_ref().map(|t| {
+                Caution::look(format!("on the way to the source: {t}. Ask control"), about)
+            }),
+        );
     }
     for feed in &walk.other_feeds {
         out.extend(
@@ -459,7 +463,9 @@ fn side_named_otherwise(p: &Position, walk: &Walk) -> Option<Caution> {
     };
     names(side, load).then(|| {
         Caution::look(
-            format!("the recorded source side names {load}, and the walk has {load} on the load side"),
+            format!(
+                "the recorded source side names {load}, and the walk has {load} on the load side"
+            ),
             &p.position,
         )
     })
@@ -470,14 +476,14 @@ pub(super) fn hazards(s: &Structure) -> Vec<Caution> {
     s.hazards
         .iter()
         .map(|h| {
-            let note = h
-                .note
-                .as_ref()
-                .map_or(String::new(), |n| format!(": {n}"));
+            let note = h.note.as_ref().map_or(String::new(), |n| format!(": {n}"));
             let seen = h
                 .seen
                 .map_or(String::new(), |d| format!(" (seen {})", d.spoken()));
-            Caution::look(format!("at the place, {}{note}{seen}", h.what), &s.structure)
+            Caution::look(
+                format!("at the place, {}{note}{seen}", h.what),
+                &s.structure,
+            )
         })
         .collect()
 }
@@ -505,6 +511,7 @@ pub(super) fn unread(plates: &[PlateCard], about: &str) -> Vec<Caution> {
                 .fields
                 .iter()
                 .filter(|f| f.standing == Some(standing) && bears(&f.label))
+                .filter(|f| !(by_coil(&f.label) && coil_known(plate)))
                 .map(|f| f.label.as_str())
                 .collect()
         };
@@ -529,6 +536,18 @@ pub(super) fn unread(plates: &[PlateCard], about: &str) -> Vec<Caution> {
         }
     }
     out
+}
+
+/// What follows from the rating of a series coil.
+fn by_coil(label: &str) -> bool {
+    ["continuous", "minimum trip", "actuating"].contains(&label)
+}
+
+fn coil_known(plate: &PlateCard) -> bool {
+    plate
+        .fields
+        .iter()
+        .any(|f| f.label == "coil" && f.standing == Some(Standing::Known))
 }
 
 /// Labels of the plate that a question may rest on.

@@ -4,6 +4,7 @@ use super::super::facts::{means, pointing_at};
 use super::{HistoryLine, OrderLine};
 use crate::calendar::Date;
 use crate::domain::asset::{Entry, Order, OrderState, Priority, Record, Rel};
+use crate::domain::change::{Edit, difference};
 use crate::store::{Store, StoreError, Stored, Touched};
 
 /// How many operations of a record are read.
@@ -134,16 +135,17 @@ fn change_line(name: &str, touched: &Touched) -> HistoryLine {
     if touched.added {
         parts.push("record added".to_string());
     }
-    for edit in touched.edits.iter().take(SPELLED) {
+    let edits = leaves(&touched.edits);
+    for edit in edits.iter().take(SPELLED) {
         parts.push(format!(
             "{} {} to {}",
-            edit.field,
+            words(&edit.field),
             short(&edit.old),
             short(&edit.new)
         ));
     }
-    if touched.edits.len() > SPELLED {
-        parts.push(format!("{} more fields", touched.edits.len() - SPELLED));
+    if edits.len() > SPELLED {
+        parts.push(format!("{} more fields", edits.len() - SPELLED));
     }
     if let Some(effective) = op.effective {
         let entered = op.entered.date();
@@ -160,6 +162,28 @@ fn change_line(name: &str, touched: &Touched) -> HistoryLine {
     }
 }
 
+/// Edits of whole maps as edits of what differs in them.
+fn leaves(edits: &[Edit]) -> Vec<Edit> {
+    edits
+        .iter()
+        .flat_map(|e| {
+            if !(e.old.is_object() && e.new.is_object()) {
+                return vec![e.clone()];
+            }
+            let mut inner = difference(e.id, e.kind, &e.old, &e.new);
+            for i in &mut inner {
+                i.field = format!("{}.{}", e.field, i.field);
+            }
+            inner
+        })
+        .collect()
+}
+
+/// `available fault, amps` for `available_fault.amps`.
+fn words(field: &str) -> String {
+    field.replace('.', ", ").replace('_', " ")
+}
+
 fn short(value: &serde_json::Value) -> String {
     let text = match value {
         serde_json::Value::Null => return "nothing".to_string(),
@@ -167,9 +191,18 @@ fn short(value: &serde_json::Value) -> String {
         serde_json::Value::Object(map) if map.contains_key("value") => {
             return short(&map["value"]);
         }
-        serde_json::Value::Array(_) | serde_json::Value::Object(_) => {
-            return "the entry".to_string();
-        }
+        serde_json::Value::Array(items) => match items.len() {
+            1 => "1 entry".to_string(),
+            n => format!("{n} entries"),
+        },
+        serde_json::Value::Object(map) => map
+            .iter()
+            .map(|(k, v)| format!("{} {}", k.replace('_', " "), short(v)))
+            .collect::<Vec<_>>()
+            .join(", "),
+        serde_json::Value::Number(n) => n
+            .as_f64()
+            .map_or_else(|| n.to_string(), crate::units::figure),
         other => other.to_string(),
     };
     if text.chars().count() > LONGEST {

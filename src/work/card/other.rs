@@ -29,7 +29,10 @@ pub(super) fn fill(
             card.what = match s.kind {
                 SourceKind::Substation => "SUBSTATION SOURCE".to_string(),
                 SourceKind::Generation => {
-                    let mover = s.prime_mover.as_deref().unwrap_or("prime mover not recorded");
+                    let mover = s
+                        .prime_mover
+                        .as_deref()
+                        .unwrap_or("prime mover not recorded");
                     format!("GENERATION, {mover}")
                 }
             };

@@ -108,9 +108,7 @@ pub(super) fn class_words(class: Class, plates: &[&Nameplate]) -> String {
     let same = |key: &str| -> Option<String> {
         let mut values = plates.iter().map(|p| p.text(key));
         let first = values.next()??;
-        values
-            .all(|v| v == Some(first))
-            .then(|| first.to_string())
+        values.all(|v| v == Some(first)).then(|| first.to_string())
     };
     let interrupter = match class {
         Class::Recloser | Class::Sectionalizer | Class::Breaker => {
@@ -316,10 +314,7 @@ const fn worse(a: Standing, b: Standing) -> Standing {
 fn element_gist(p: &Position) -> Vec<Fact> {
     let mut out = Vec::new();
     for e in &p.elements {
-        let slot = e
-            .slot
-            .as_ref()
-            .map_or(String::new(), |s| format!(" {s}"));
+        let slot = e.slot.as_ref().map_or(String::new(), |s| format!(" {s}"));
         let mut add = |label: &str, value: &Option<Stated>, unit: &str| {
             let value = value.clone().unwrap_or_else(Stated::unknown);
             out.push(Fact {
@@ -414,10 +409,7 @@ fn called(e: &Element, units: &[UnitHere]) -> String {
     }
 }
 
-fn ratings(
-    e: &Element,
-    conductors: &std::collections::BTreeMap<String, Conductor>,
-) -> Vec<String> {
+fn ratings(e: &Element, conductors: &std::collections::BTreeMap<String, Conductor>) -> Vec<String> {
     let mut out = Vec::new();
     let mut add = |label: &str, value: &Option<Stated>, unit: &str, always: bool| {
         if let Some(value) = value {

@@ -179,9 +179,11 @@ fn fuse_words(p: &Position) -> Option<String> {
 
 fn phase_words(p: &Position, units: &[UnitHere]) -> String {
     let single = units.len() > 1
-        && units
-            .iter()
-            .all(|u| u.slot.as_deref().is_some_and(|s| Phases::named(s).count() == 1));
+        && units.iter().all(|u| {
+            u.slot
+                .as_deref()
+                .is_some_and(|s| Phases::named(s).count() == 1)
+        });
     if single {
         return format!("{} single-phase units", number_word(units.len()));
     }
@@ -220,9 +222,9 @@ fn slot_units(p: &Position, units: &[UnitHere]) -> Vec<SlotUnit> {
     }
     for slot in p.slot_names() {
         let filled = |u: &SlotUnit| {
-            u.slot.as_ref().is_none_or(|s| {
-                *s == slot || !Phases::named(s).and(Phases::named(&slot)).is_none()
-            })
+            u.slot
+                .as_ref()
+                .is_none_or(|s| *s == slot || !Phases::named(s).and(Phases::named(&slot)).is_none())
         };
         if !out.iter().any(filled) {
             out.push(SlotUnit {
@@ -237,8 +239,9 @@ fn slot_units(p: &Position, units: &[UnitHere]) -> Vec<SlotUnit> {
 }
 
 fn since(u: &UnitHere, p: &Position) -> Option<Date> {
-    let here = |d: &&Deployment| crate::domain::code::fold(&d.at)
-        == crate::domain::code::fold(&p.position);
+    let here = |d: &&Deployment| {
+        crate::domain::code::fold(&d.at) == crate::domain::code::fold(&p.position)
+    };
     u.unit.present().find(here).and_then(|d| d.from)
 }
 
@@ -307,9 +310,7 @@ fn studies(p: &Position) -> Vec<Fact> {
     };
     let load = |s: &LoadStudy| {
         let source = s.source.as_deref().unwrap_or("source not recorded");
-        let date = s
-            .date
-            .map_or("undated".to_string(), |d| d.spoken());
+        let date = s.date.map_or("undated".to_string(), |d| d.spoken());
         format!("{}; {source}, {date}", s.amps)
     };
     let none = || "none on record".to_string();

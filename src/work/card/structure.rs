@@ -177,7 +177,11 @@ fn groups(
         rows.push(Fact::new("terminals", s.terminals.join(", ")));
     }
     rows.extend(sources);
-    rows.extend(spans.iter().map(|(span, from_here)| span_fact(span, *from_here)));
+    rows.extend(
+        spans
+            .iter()
+            .map(|(span, from_here)| span_fact(span, *from_here)),
+    );
     out.push(Group {
         heading: "line".to_string(),
         rows,

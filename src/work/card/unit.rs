@@ -69,11 +69,7 @@ fn spoken_place(d: &Deployment) -> String {
 }
 
 /// At two places, at none, or at a place that is no position.
-fn whereabouts(
-    store: &Store,
-    u: &Unit,
-    present: &[&Deployment],
-) -> Result<Vec<Caution>, Failure> {
+fn whereabouts(store: &Store, u: &Unit, present: &[&Deployment]) -> Result<Vec<Caution>, Failure> {
     let mut out = Vec::new();
     if present.len() > 1 {
         let places: Vec<String> = present.iter().map(|d| place_words(d)).collect();
@@ -88,10 +84,7 @@ fn whereabouts(
     }
     for d in present.iter().filter(|d| !d.is_store()) {
         let hits = store.named(&d.at)?;
-        if !hits
-            .iter()
-            .any(|h| h.kind == Kind::Position)
-        {
+        if !hits.iter().any(|h| h.kind == Kind::Position) {
             let kind = hits
                 .first()
                 .map_or("is not in the register".to_string(), |h| {
@@ -138,7 +131,10 @@ fn stays(u: &Unit) -> Vec<Fact> {
                 None => "since when is not recorded".to_string(),
             };
             match d.to {
-                Some(to) => Fact::new("was", format!("{} {from} to {}", place_words(d), to.spoken())),
+                Some(to) => Fact::new(
+                    "was",
+                    format!("{} {from} to {}", place_words(d), to.spoken()),
+                ),
                 None => Fact::new("is", format!("{} {from}", place_words(d))),
             }
         })
