@@ -10,6 +10,8 @@ mod import;
 mod manual;
 mod output;
 mod readback;
+mod show;
+mod trace;
 
 use std::path::PathBuf;
 
@@ -68,7 +70,9 @@ pub enum Command {
     Find(find::Args),
     Decode(decode::Args),
     Readback(readback::Args),
+    Show(show::Args),
     Check(check::Args),
+    Trace(trace::Args),
     Import(import::Args),
     Export(export::Args),
     Completions(manual::CompletionArgs),
@@ -84,6 +88,8 @@ pub fn run(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Find(args) => find::run(&args, context),
         Command::Decode(args) => decode::run(&args, context),
         Command::Readback(args) => readback::run(&args, context),
+        Command::Show(args) => show::run(&args, context),
+        Command::Trace(args) => trace::run(&args, context),
         Command::Check(args) => check::run(&args, context),
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),

@@ -2,6 +2,7 @@
 //! of the SQL library leaves this module.
 
 mod chain;
+mod history;
 mod index;
 mod look;
 mod open;
@@ -13,6 +14,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+pub use history::Touched;
 pub use index::search_words;
 pub use look::{Found, Look};
 pub use open::{Access, fresh_id};

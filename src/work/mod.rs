@@ -2,6 +2,7 @@
 //! plain report, which is also the JSON.
 
 pub mod also;
+pub mod card;
 pub mod check;
 pub mod decode;
 pub mod demo;
@@ -12,6 +13,8 @@ pub mod import;
 pub mod readback;
 pub mod resolve;
 pub mod schemes;
+pub mod section;
+pub mod trace;
 pub mod words;
 
 pub use also::{also, also_of};
