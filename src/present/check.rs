@@ -97,20 +97,18 @@ fn head(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
     }
     out.extend(answers.folded(style.width, 0));
     for input in &report.inputs {
-        let value = input.value.map_or_else(
-            || "not known".to_string(),
-            |v| {
-                format!("{} {}", figure(v), input.unit)
-                    .trim_end()
-                    .to_string()
-            },
-        );
-        out.extend(
-            Line::of(Role::Label, format!("{:<11}", input.name))
-                .with(Role::Value, format!(" {value}"))
-                .with(Role::Muted, format!("  {}", input.origin))
-                .folded(style.width, 12),
-        );
+        let mut line = Line::of(Role::Label, format!("{:<16}", input.name));
+        match input.value {
+            Some(v) if input.unit.is_empty() => line.push(Role::Value, figure(v)),
+            Some(v) => line.push(Role::Value, format!("{} {}", figure(v), input.unit)),
+            // A kind is a word and has no figure.
+            None if input.name == "fault kind" => line.push(Role::Value, &input.origin),
+            None => line.push(Role::Unknown, "not known"),
+        }
+        if input.name != "fault kind" {
+            line.push(Role::Muted, format!("  {}", input.origin));
+        }
+        out.extend(line.folded(style.width, 16));
     }
 }
 

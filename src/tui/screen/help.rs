@@ -1,0 +1,80 @@
+//! Help: the keys of the present screen first, then all others, from the table.
+
+use super::text::{Text, inset};
+use crate::present::{Line, Style};
+use crate::role::Role;
+use crate::tui::command::{Command, Place, of};
+
+/// Columns for the keys.
+const KEYS: usize = 22;
+
+/// Help for a place.
+#[must_use]
+pub fn help(place: Place) -> Text {
+    Text::new(
+        Place::Help,
+        None,
+        String::new(),
+        Box::new(move |style| inset(lines(place, style))),
+    )
+}
+
+fn lines(place: Place, style: Style) -> Vec<Line> {
+    let mut out = section(place, style);
+    out.push(Line::new());
+    out.extend(
+        Line::of(Role::Plain, "A phone's letters, digits, enter and backspace are enough: enter with nothing typed lists the commands; after a search, enter goes into the list, where letters are commands; backspace goes one step back everywhere.")
+            .folded(style.width, 0),
+    );
+    let others = [
+        Place::Query,
+        Place::List,
+        Place::Card,
+        Place::Form,
+        Place::Field,
+        Place::Heard,
+        Place::Rows,
+        Place::Text,
+        Place::Commands,
+    ];
+    for other in others.into_iter().filter(|p| *p != place) {
+        out.push(Line::new());
+        out.extend(section(other, style));
+    }
+    out
+}
+
+fn section(place: Place, style: Style) -> Vec<Line> {
+    let mut out = vec![Line::of(
+        Role::Heading,
+        format!("keys in {}", place.name()),
+    )];
+    for command in of(place) {
+        out.extend(entry(command, place, style));
+    }
+    out
+}
+
+fn entry(command: &Command, place: Place, style: Style) -> Vec<Line> {
+    let keys: Vec<&str> = command.keys_in(place).collect();
+    let keys = key_list(&keys);
+    if style.width < 60 || keys.len() >= KEYS {
+        let hang = if style.width < 60 { 4 } else { KEYS };
+        let mut out = vec![Line::of(Role::Key, keys)];
+        let line = Line::of(Role::Plain, " ".repeat(hang)).with(Role::Plain, command.sentence);
+        out.extend(line.folded(style.width, hang));
+        return out;
+    }
+    Line::of(Role::Key, format!("{keys:<KEYS$}"))
+        .with(Role::Plain, command.sentence)
+        .folded(style.width, KEYS)
+}
+
+/// Keys side by side: `j down ctrl-n`.
+fn key_list(keys: &[&str]) -> String {
+    match keys {
+        ["1", .., "9"] => "1 to 9".to_string(),
+        ["1", .., "0"] => "0 to 9".to_string(),
+        keys => keys.join(" "),
+    }
+}
