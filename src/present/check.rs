@@ -86,16 +86,20 @@ fn head(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
     out.extend(title.folded(style.width, 2));
     let mut answers = Line::new();
     for (question, verdict) in &report.questions.0 {
-        if !answers.pieces.is_empty() {
-            answers.push(Role::Plain, "   ");
-        }
-        answers.push(Role::Label, format!("{question} "));
-        answers.push(
+        let answer = Line::of(Role::Label, format!("{question} ")).with(
             verdict_role(*verdict),
             format!("{} {}", verdict_sign(*verdict), verdict_word(*verdict)),
         );
+        // A question and its answer stay on one line.
+        if !answers.pieces.is_empty() && answers.width() + 3 + answer.width() > style.width {
+            out.push(std::mem::take(&mut answers));
+        }
+        if !answers.pieces.is_empty() {
+            answers.push(Role::Plain, "   ");
+        }
+        answers.pieces.extend(answer.pieces);
     }
-    out.extend(answers.folded(style.width, 0));
+    out.push(answers);
     for input in &report.inputs {
         let mut line = Line::of(Role::Label, format!("{:<16}", input.name));
         match input.value {

@@ -119,6 +119,8 @@ pub struct About {
     pub rows: usize,
     /// Nothing has been typed.
     pub empty: bool,
+    /// Enter opens a record at once.
+    pub direct: bool,
 }
 
 /// Whether a command can be used now.
@@ -191,7 +193,7 @@ use Place::{Card, Commands, Field, Form, Heard, Help, List, Query, Rows, Text};
 const ALL_PLACES: &[Place] = Place::ALL;
 const LISTS: &[Place] = &[List, Rows, Commands];
 const READING: &[Place] = &[Card, Text, Help];
-const LETTERS: &[Place] = &[List, Rows, Card, Text, Form, Help];
+const LETTERS: &[Place] = &[List, Rows, Card, Text, Form];
 
 macro_rules! table {
     ($($id:ident $name:literal, [$($key:literal),*], $places:expr, $hint:literal, $applies:expr, $sentence:literal;)*) => {
@@ -246,7 +248,7 @@ table! {
     Related "on and at", ["o"], &[List, Rows, Card], "on it", needs_record,
         "Lists what hangs on it, where it hangs, and the units at it.";
     Say "radio line", ["s"], &[List], "say", needs_record,
-        "Shows in the preview how it is said over the radio, or the plate again.";
+        "Shows in the preview how it is said over the radio, or its usual rows again.";
     Decode "read the number", ["d"], &[List, Rows, Card], "", needs_record,
         "Shows what each character of the number means, and what it would be under the other patterns.";
     Again "read again", ["a"], &[Card], "", yes,

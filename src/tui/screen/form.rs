@@ -204,6 +204,7 @@ impl Form {
     }
 }
 
+const HOW: &str = "A line left empty is judged by what is on record. Unknown or assumed is never a pass.";
 const NONE: &str = "none on record";
 
 fn said(value: &str, source: Option<&str>, date: Option<Date>) -> String {
@@ -241,6 +242,7 @@ impl Screen for Form {
             kind: Some(Kind::Position),
             rows: LINES.len(),
             empty: self.field.as_ref().is_none_or(Field::is_empty),
+            ..About::default()
         }
     }
 
@@ -318,15 +320,19 @@ impl Screen for Form {
         put(buffer, row(area, 0), &title, desk.look);
         let body = under_title(area);
         let narrow = body.width < 60;
+        let short = narrow && body.height < 16;
         if !narrow {
             let columns = format!("{:20}{:<12}on record", "", "typed");
             let above = Rect::new(area.x, body.y.saturating_sub(1), area.width, 1);
             put(buffer, above, &Line::of(Role::Label, columns), desk.look);
         }
-        let step = if narrow && body.height >= 14 { 2 } else { 1 };
+        let step = if narrow && !short { 2 } else { 1 };
         for index in 0..LINES.len() {
             let y = u16::try_from(index).unwrap_or(0) * step;
             put(buffer, row(body, y), &self.line(index), desk.look);
+            if short {
+                continue;
+            }
             let origin = Line::of(Role::Muted, self.recorded(LINES[index].0));
             let skip = if step == 2 { 4 } else { LEAD + VALUE + 1 };
             let at = row(body, if step == 2 { y + 1 } else { y });
@@ -334,7 +340,13 @@ impl Screen for Form {
             put(buffer, at, &origin, desk.look);
         }
         let below = u16::try_from(LINES.len()).unwrap_or(0) * step + 1;
-        let how = "A line left empty is judged by what stands beside it. Unknown or assumed is never a pass.";
+        let how = if short {
+            let (ask, _, label) = LINES[self.marked];
+            format!("{label}, on record: {}", self.recorded(ask))
+        } else {
+            HOW.to_string()
+        };
+        let below = if short { below - 1 } else { below };
         let width = usize::from(body.width.saturating_sub(1)).min(76);
         for (y, line) in (below..).zip(Line::of(Role::Plain, how).folded(width, 0)) {
             put(buffer, row(body, y), &margin(&line), desk.look);

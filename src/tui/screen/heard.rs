@@ -41,7 +41,7 @@ impl Screen for Heard {
         About {
             kind: Some(self.meant.record.kind()),
             empty: self.field.is_empty(),
-            rows: 0,
+            ..About::default()
         }
     }
 

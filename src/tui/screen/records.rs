@@ -66,13 +66,21 @@ impl Records {
 /// A match as a row of a list: the name is plain, so that the marked row can
 /// be told from the others by its weight.
 pub(super) fn list_row(m: &Match, column: usize) -> Line {
-    let mut line = match_row(m, column);
-    for piece in &mut line.pieces {
+    let bare = Match {
+        because: None,
+        ..m.clone()
+    };
+    let mut pieces = match_row(&bare, column).pieces;
+    if let Some(because) = &m.because {
+        // The reason comes before what a narrow list cuts off.
+        pieces.insert(2, Line::of(Role::Plain, format!("({because}) ")).pieces.remove(0));
+    }
+    for piece in &mut pieces {
         if matches!(piece.role, Role::Code | Role::Label | Role::Muted) {
             piece.role = Role::Plain;
         }
     }
-    line
+    Line { pieces }
 }
 
 /// The digit of a chord, 1 to 9.
@@ -92,7 +100,7 @@ impl Screen for Records {
         About {
             kind: self.matches.get(self.rows.marked).map(|m| m.kind),
             rows: self.matches.len(),
-            empty: false,
+            ..About::default()
         }
     }
 

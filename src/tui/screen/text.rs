@@ -66,7 +66,7 @@ pub(super) fn decode(text: &str, desk: &Desk) -> Result<Text, Failure> {
         Place::Text,
         Some(title),
         String::new(),
-        Box::new(move |style| inset(present::find::decode_lines(&report, style))),
+        Box::new(move |style| inset(present::find::decode_lines(&report, style, false))),
     ))
 }
 
