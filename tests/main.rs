@@ -7,6 +7,7 @@ mod code;
 mod code_properties;
 mod demo;
 mod floors;
+mod network;
 mod pty;
 mod roundtrip;
 mod scenarios;

@@ -2,7 +2,10 @@
 //! ASCII. The screens and the command line both print through here, so they
 //! cannot disagree.
 
+mod block;
+pub mod card;
 pub mod check;
 pub mod text;
+pub mod trace;
 
 pub use text::{Line, Piece, Style};

@@ -2,12 +2,15 @@
 //! plain report, which is also the JSON.
 
 pub mod also;
+pub mod card;
 pub mod check;
 pub mod demo;
 pub mod facts;
 pub mod failure;
 pub mod find;
 pub mod resolve;
+pub mod section;
+pub mod trace;
 
 pub use also::{also, also_of};
 pub use failure::{Failure, FailureKind};
