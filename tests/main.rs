@@ -8,6 +8,7 @@ mod code_properties;
 mod demo;
 mod find;
 mod floors;
+mod network;
 mod pty;
 mod roundtrip;
 mod scenarios;

@@ -6,3 +6,4 @@ pub mod code;
 pub mod fault;
 pub mod finding;
 pub mod nameplate;
+pub mod network;

@@ -2,8 +2,11 @@
 //! ASCII. The screens and the command line both print through here, so they
 //! cannot disagree.
 
+mod block;
+pub mod card;
 pub mod check;
 pub mod find;
 pub mod text;
+pub mod trace;
 
 pub use text::{Line, Piece, Style};

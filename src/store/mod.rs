@@ -1,6 +1,7 @@
 //! Floor 2: the register, one SQLite file. The only SQL of the crate; no type
 //! of the SQL library leaves this module.
 
+mod history;
 mod index;
 mod open;
 mod read;
@@ -11,6 +12,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+pub use history::Touched;
 pub use index::search_words;
 pub use open::{Access, fresh_id};
 pub use read::{Head, Hit, Logged, Stored, Written};

@@ -51,7 +51,7 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
 
 /// Whether the name `text` means the record `rec`: no other record holds the
 /// name with more right.
-fn means(store: &Store, text: &str, rec: i64) -> Result<bool, StoreError> {
+pub(super) fn means(store: &Store, text: &str, rec: i64) -> Result<bool, StoreError> {
     let hits = store.named(text)?;
     let Some(best) = hits.first() else {
         return Ok(false);
@@ -81,7 +81,7 @@ fn meant<T>(
 }
 
 /// Records that point at `target` by any of its names.
-fn pointing_at(store: &Store, rel: Rel, target: &Stored) -> Result<Vec<Stored>, StoreError> {
+pub(super) fn pointing_at(store: &Store, rel: Rel, target: &Stored) -> Result<Vec<Stored>, StoreError> {
     let mut out: Vec<Stored> = Vec::new();
     let mut asked = BTreeSet::new();
     for name in target.record.names() {
@@ -136,7 +136,7 @@ fn whole(p: &Position) -> Option<String> {
     if slots.len() == 1 { slots.pop() } else { None }
 }
 
-fn structure_of(store: &Store, p: &Position) -> Result<Option<Stored>, StoreError> {
+pub(super) fn structure_of(store: &Store, p: &Position) -> Result<Option<Stored>, StoreError> {
     let Some(name) = &p.structure else {
         return Ok(None);
     };
@@ -149,7 +149,7 @@ fn structure_of(store: &Store, p: &Position) -> Result<Option<Stored>, StoreErro
 }
 
 /// Open defects written against one record.
-fn defects_of(store: &Store, about: &Stored, of: Of) -> Result<Vec<OpenDefect>, StoreError> {
+pub(super) fn defects_of(store: &Store, about: &Stored, of: Of) -> Result<Vec<OpenDefect>, StoreError> {
     let mut entries: Vec<(i64, Entry)> = Vec::new();
     for stored in pointing_at(store, Rel::About, about)? {
         if let Record::Entry(entry) = stored.record

@@ -2,6 +2,7 @@
 //! plain report, which is also the JSON.
 
 pub mod also;
+pub mod card;
 pub mod check;
 pub mod decode;
 pub mod demo;
@@ -9,9 +10,12 @@ pub mod facts;
 pub mod failure;
 pub mod find;
 pub mod readback;
+pub mod related;
 pub mod resolve;
 pub mod schemes;
 pub mod words;
+pub mod section;
+pub mod trace;
 
 pub use also::{also, also_of};
 pub use failure::{Failure, FailureKind};

@@ -114,20 +114,14 @@ impl Screen for Card {
     }
 
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position> {
-        let inner = Rect::new(
-            area.x + 1,
-            area.y,
-            area.width.saturating_sub(2),
-            area.height,
-        );
         let lines = lines(
             &self.card,
             Style {
-                width: usize::from(inner.width),
+                width: usize::from(area.width),
                 ascii: desk.look.ascii,
             },
         );
-        self.scroll.draw(buffer, inner, &lines, desk.look);
+        self.scroll.draw(buffer, area, &lines, desk.look);
         None
     }
 }

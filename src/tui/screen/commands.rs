@@ -42,6 +42,9 @@ impl Commands {
             Id::Top,
             Id::End,
             Id::Erase,
+            Id::Keep,
+            Id::Compare,
+            Id::FieldDigit,
             Id::Commands,
         ];
         let mut out: Vec<&Command> = of(self.below)

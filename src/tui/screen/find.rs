@@ -9,7 +9,7 @@ use super::{Desk, Screen, Step, about_record, one_line, record_at, text};
 use crate::domain::code::Scheme;
 use crate::keys::Chord;
 use crate::present::find::{column, heading};
-use crate::present::{Line, Style, card::preview};
+use crate::present::{Line, Style, card::preview_in};
 use crate::role::Role;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::screen::Commands;
@@ -17,7 +17,7 @@ use crate::tui::widget::{Field, Row, Rows, put, row};
 use crate::work::card::{Card, card};
 use crate::work::find::{FindReport, How, Match, find_with};
 use crate::work::schemes::schemes;
-use crate::work::{self, Failure};
+use crate::work::Failure;
 
 const PROMPT: &str = " find > ";
 /// Answers asked for; more of the number is quicker than a longer list.
@@ -279,7 +279,14 @@ impl Find {
                 width: usize::from(area.width),
                 ascii: desk.look.ascii,
             };
-            let lines = preview(card, style, self.say);
+            let mut lines = preview_in(card, style, usize::from(area.height));
+            if self.say {
+                // The radio line takes the place of the last rows, so that no other row moves.
+                let say = Line::of(Role::Say, " say   ").with(Role::Plain, &card.say);
+                let say = say.folded(style.width, 7);
+                lines.truncate(lines.len().saturating_sub(say.len()));
+                lines.extend(say);
+            }
             draw_lines(buffer, area, &lines, desk);
         }
     }
@@ -302,7 +309,7 @@ fn divided(area: Rect, has_plate: bool) -> (Rect, Option<Rect>) {
     }
     let plate = PLATE_ROWS.min(area.height / 2);
     let list = area.height - plate - 1;
-    let below = Rect::new(area.x + 1, area.y + list + 1, area.width - 2, plate);
+    let below = Rect::new(area.x, area.y + list + 1, area.width, plate);
     (Rect::new(area.x, area.y, area.width, list), Some(below))
 }
 

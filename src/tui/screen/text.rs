@@ -44,13 +44,13 @@ pub(super) fn verdicts(report: CheckReport, desk: &Desk) -> Text {
         Place::Text,
         title,
         judged_at(desk),
-        Box::new(move |style| present::check::lines(&report, style)),
+        Box::new(move |style| present::check::lines(&report, style, present::check::Depth::Full)),
     )
 }
 
 /// What feeds it and what it feeds.
 pub(super) fn trace(record: &Stored, desk: &Desk) -> Result<Text, Failure> {
-    let report = work::trace::trace(desk.store, record)?;
+    let report = work::trace::trace(desk.store, record.rec, desk.clock)?;
     let title = Line::of(Role::Heading, "trace ").with(Role::Code, record.record.name());
     Ok(Text::new(
         Place::Text,

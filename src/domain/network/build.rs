@@ -1,0 +1,530 @@
+//! From records to a graph.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use super::{Phases, Section, normally_open};
+use crate::domain::asset::{Class, Position, Source, SourceKind, Span};
+use crate::domain::code::fold;
+
+/// A node: a structure and, where circuits or buses are kept apart there, a
+/// part of it.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub(super) struct Node {
+    /// The structure's present name, or the text that names it.
+    pub structure: String,
+    pub part: String,
+}
+
+/// A span as an edge.
+#[derive(Debug)]
+pub(super) struct Edge {
+    pub span: usize,
+    pub from: usize,
+    pub to: usize,
+    pub phases: Phases,
+    /// At home in another feeder: never walked, only looked at.
+    pub foreign: bool,
+    /// Series positions that stand in it, and whether at its `from` end.
+    pub devices: Vec<(usize, bool)>,
+    /// Phases that an open device cuts.
+    pub cut: Phases,
+}
+
+impl Edge {
+    /// Phases on which it conducts.
+    pub fn conducts(&self) -> Phases {
+        if self.foreign {
+            Phases::NONE
+        } else {
+            self.phases.less(self.cut)
+        }
+    }
+
+    pub fn other(&self, node: usize) -> usize {
+        if node == self.from { self.to } else { self.from }
+    }
+}
+
+/// Where a position stands.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Stand {
+    /// In these edges, at the node.
+    InEdges { node: usize, edges: Vec<usize> },
+    /// Hanging off a node.
+    AtNode(usize),
+    /// Nowhere that can be walked, and why.
+    Nowhere(String),
+}
+
+/// The graph of one section.
+#[derive(Debug)]
+pub struct Network {
+    pub(super) section: Section,
+    pub(super) nodes: Vec<Node>,
+    pub(super) edges: Vec<Edge>,
+    /// Edges at a node.
+    pub(super) at: Vec<Vec<usize>>,
+    /// Where each position stands.
+    pub(super) stands: Vec<Stand>,
+    /// Positions hanging off a node.
+    pub(super) hanging: Vec<Vec<usize>>,
+    /// Substation sources and the nodes they feed.
+    pub(super) roots: Vec<(usize, usize)>,
+    /// Generation and the node it joins.
+    pub(super) generation: Vec<(usize, usize)>,
+    /// What had to be inferred, or could not be placed, a position or source.
+    pub(super) remarks: BTreeMap<String, String>,
+    /// Structures that no record describes.
+    pub(super) off_record: HashSet<String>,
+    index: HashMap<Node, usize>,
+    by_structure: HashMap<String, Vec<usize>>,
+    buses: HashSet<String>,
+    names: Names,
+}
+
+/// Structures by name: exact, folded, then old names.
+#[derive(Debug, Default)]
+struct Names {
+    exact: HashSet<String>,
+    folded: HashMap<String, String>,
+    other: HashMap<String, String>,
+}
+
+impl Names {
+    fn of(section: &Section) -> Names {
+        let mut names = Names::default();
+        for s in &section.structures {
+            names.exact.insert(s.structure.clone());
+            names
+                .folded
+                .entry(fold(&s.structure))
+                .or_insert_with(|| s.structure.clone());
+            for n in &s.names {
+                names
+                    .other
+                    .entry(fold(&n.text))
+                    .or_insert_with(|| s.structure.clone());
+            }
+        }
+        names
+    }
+
+    /// The present name of the structure that a text means; the text itself
+    /// when no record answers to it.
+    fn resolve(&self, text: &str) -> (String, bool) {
+        if self.exact.contains(text) {
+            return (text.to_string(), true);
+        }
+        let folded = fold(text);
+        match self.folded.get(&folded).or_else(|| self.other.get(&folded)) {
+            Some(name) => (name.clone(), true),
+            None => (text.to_string(), false),
+        }
+    }
+}
+
+impl Network {
+    /// Builds the graph. Never fails: what cannot be placed is remarked.
+    #[must_use]
+    pub fn new(section: Section) -> Network {
+        let mut net = Network {
+            names: Names::of(&section),
+            section,
+            nodes: Vec::new(),
+            edges: Vec::new(),
+            at: Vec::new(),
+            stands: Vec::new(),
+            hanging: Vec::new(),
+            roots: Vec::new(),
+            generation: Vec::new(),
+            remarks: BTreeMap::new(),
+            off_record: HashSet::new(),
+            index: HashMap::new(),
+            by_structure: HashMap::new(),
+            buses: HashSet::new(),
+        };
+        net.buses = net.bus_structures();
+        net.place_spans();
+        net.place_positions();
+        net.place_sources();
+        net
+    }
+
+    /// Structures where a substation source stands: their circuits meet on the
+    /// bus, and other feeders leave from there.
+    fn bus_structures(&self) -> HashSet<String> {
+        self.section
+            .sources
+            .iter()
+            .filter(|s| s.kind == SourceKind::Substation)
+            .filter_map(|s| s.structure.as_deref())
+            .map(|at| self.names.resolve(at).0)
+            .collect()
+    }
+
+    /// Whether circuits are kept apart at a structure by the record alone.
+    fn apart(&self) -> HashSet<String> {
+        self.section
+            .structures
+            .iter()
+            .filter(|s| s.circuits.len() > 1 && !self.buses.contains(&s.structure))
+            .map(|s| s.structure.clone())
+            .collect()
+    }
+
+    fn node(&mut self, structure: &str, part: &str) -> usize {
+        let key = Node {
+            structure: structure.to_string(),
+            part: part.to_string(),
+        };
+        if let Some(i) = self.index.get(&key) {
+            return *i;
+        }
+        let i = self.nodes.len();
+        self.nodes.push(key.clone());
+        self.at.push(Vec::new());
+        self.hanging.push(Vec::new());
+        self.index.insert(key, i);
+        self.by_structure
+            .entry(structure.to_string())
+            .or_default()
+            .push(i);
+        i
+    }
+
+    /// Nodes of a structure, by its present name, that have line at them.
+    fn lined(&self, structure: &str) -> Vec<usize> {
+        let nodes = self.by_structure.get(structure);
+        nodes
+            .into_iter()
+            .flatten()
+            .copied()
+            .filter(|i| !self.at[*i].is_empty())
+            .collect()
+    }
+
+    fn resolved(&mut self, text: &str) -> String {
+        let (name, known) = self.names.resolve(text);
+        if !known {
+            self.off_record.insert(name.clone());
+        }
+        name
+    }
+
+    fn place_spans(&mut self) {
+        let apart = self.apart();
+        let spans = std::mem::take(&mut self.section.spans);
+        for (i, span) in spans.iter().enumerate() {
+            self.place_span(i, span, &apart);
+        }
+        self.section.spans = spans;
+    }
+
+    fn place_span(&mut self, i: usize, span: &Span, apart: &HashSet<String>) {
+        let (from, to) = (self.resolved(&span.span.from), self.resolved(&span.span.to));
+        let foreign = span.feeder.is_some()
+            && self.section.home.is_some()
+            && span.feeder != self.section.home;
+        if foreign && (self.buses.contains(&from) || self.buses.contains(&to)) {
+            return;
+        }
+        let part = |at: &str, terminal: &Option<String>| match terminal {
+            Some(t) => t.clone(),
+            None if apart.contains(at) => self.circuit_at(span, at),
+            None => String::new(),
+        };
+        let (from_part, to_part) = (
+            part(&from, &span.from_terminal),
+            part(&to, &span.to_terminal),
+        );
+        let a = self.node(&from, &from_part);
+        let b = self.node(&to, &to_part);
+        if a == b {
+            self.remarks.insert(
+                format!("span {}", span.name()),
+                "both its ends are the same place; it is not walked".to_string(),
+            );
+            return;
+        }
+        let edge = self.edges.len();
+        self.edges.push(Edge {
+            span: i,
+            from: a,
+            to: b,
+            phases: Phases::read(span.span.phases.as_deref()),
+            foreign,
+            devices: Vec::new(),
+            cut: Phases::NONE,
+        });
+        self.at[a].push(edge);
+        self.at[b].push(edge);
+    }
+
+    /// Which circuit a span belongs to at a structure that carries several and
+    /// names no terminal: its own; at the far end of a tie, the other one.
+    fn circuit_at(&self, span: &Span, at: &str) -> String {
+        let own = span.feeder.clone().unwrap_or_default();
+        let far = |p: &&Position| {
+            p.ties.len() == 2
+                && p.ties.contains(&own)
+                && p.toward
+                    .as_deref()
+                    .is_some_and(|t| self.names.resolve(t).0 == at)
+                && p.structure.as_deref().is_some_and(|s| {
+                    let s = self.names.resolve(s).0;
+                    s == self.names.resolve(&span.span.from).0
+                        || s == self.names.resolve(&span.span.to).0
+                })
+        };
+        match self.section.positions.iter().find(far) {
+            Some(tie) => tie.ties.iter().find(|t| **t != own).cloned().unwrap_or(own),
+            None => own,
+        }
+    }
+
+    fn place_positions(&mut self) {
+        let positions = std::mem::take(&mut self.section.positions);
+        for (i, p) in positions.iter().enumerate() {
+            let stand = self.stand_of(p);
+            match &stand {
+                Stand::InEdges { node, edges } => {
+                    for e in edges {
+                        let edge = &mut self.edges[*e];
+                        edge.devices.push((i, edge.from == *node));
+                        if normally_open(p) {
+                            let phases = Phases::read(p.phases.as_deref());
+                            edge.cut = edge.cut.or(phases);
+                        }
+                    }
+                }
+                Stand::AtNode(node) => self.hanging[*node].push(i),
+                Stand::Nowhere(why) => {
+                    self.remarks.insert(p.position.clone(), why.clone());
+                }
+            }
+            self.stands.push(stand);
+        }
+        self.section.positions = positions;
+    }
+
+    fn stand_of(&mut self, p: &Position) -> Stand {
+        let Some(at) = &p.structure else {
+            return Stand::Nowhere("the structure it hangs on is not recorded".to_string());
+        };
+        let (at, known) = self.names.resolve(at);
+        let nodes = self.nodes_at(&at, p);
+        if nodes.is_empty() {
+            return Stand::Nowhere(if known {
+                format!("no span at {at} is on record")
+            } else {
+                format!("it is recorded at {at}, which is not in the register")
+            });
+        }
+        if p.class.in_series() {
+            match &p.toward {
+                Some(toward) => return self.stand_toward(p, &at, &nodes, toward),
+                None => {
+                    if let Some(stand) = self.stand_leaving(p, &nodes) {
+                        return stand;
+                    }
+                }
+            }
+        }
+        match nodes.as_slice() {
+            [one] => Stand::AtNode(*one),
+            _ => Stand::Nowhere(format!(
+                "which circuit or bus of {at} it hangs on is not recorded"
+            )),
+        }
+    }
+
+    /// Nodes of a structure with line at them on which a position can stand.
+    fn nodes_at(&self, at: &str, p: &Position) -> Vec<usize> {
+        let all = self.lined(at);
+        let narrowed = |part: &Option<String>| -> Option<Vec<usize>> {
+            let part = part.as_ref()?;
+            let some: Vec<usize> = all
+                .iter()
+                .copied()
+                .filter(|i| self.nodes[*i].part == *part)
+                .collect();
+            (!some.is_empty()).then_some(some)
+        };
+        narrowed(&p.terminal)
+            .or_else(|| narrowed(&p.feeder))
+            .unwrap_or(all)
+    }
+
+    fn stand_toward(&self, p: &Position, at: &str, nodes: &[usize], toward: &str) -> Stand {
+        let (toward, _) = self.names.resolve(toward);
+        let mut found: Vec<(usize, usize)> = Vec::new();
+        for node in nodes {
+            for e in &self.at[*node] {
+                if self.nodes[self.edges[*e].other(*node)].structure == toward {
+                    found.push((*node, *e));
+                }
+            }
+        }
+        let home = |e: usize| &self.section.spans[self.edges[e].span].feeder;
+        if found.iter().any(|(_, e)| *home(*e) == p.feeder) && p.ties.is_empty() {
+            found.retain(|(_, e)| *home(*e) == p.feeder);
+        }
+        let phases = Phases::read(p.phases.as_deref());
+        if found
+            .iter()
+            .any(|(_, e)| !self.edges[*e].phases.and(phases).is_none())
+        {
+            found.retain(|(_, e)| !self.edges[*e].phases.and(phases).is_none());
+        }
+        match found.first() {
+            None => Stand::Nowhere(format!("no span from {at} to {toward} is on record")),
+            Some((node, _)) => Stand::InEdges {
+                node: *node,
+                edges: found
+                    .iter()
+                    .filter(|(n, _)| n == node)
+                    .map(|(_, e)| *e)
+                    .collect(),
+            },
+        }
+    }
+
+    /// Without `toward`: the one span that leaves here away from the source,
+    /// if there is but one; remarked.
+    fn stand_leaving(&mut self, p: &Position, nodes: &[usize]) -> Option<Stand> {
+        let mut leaving = nodes.iter().flat_map(|n| {
+            self.at[*n]
+                .iter()
+                .filter(|e| self.edges[**e].from == *n && !self.edges[**e].foreign)
+                .map(|e| (*n, *e))
+        });
+        let (node, edge) = leaving.next()?;
+        if leaving.next().is_some() {
+            return Some(Stand::Nowhere(
+                "the side it faces (toward) is not recorded, and several spans leave here"
+                    .to_string(),
+            ));
+        }
+        let to = self.nodes[self.edges[edge].to].structure.clone();
+        self.remarks.insert(
+            p.position.clone(),
+            format!(
+                "the side it faces (toward) is not recorded; taken as {to}, the one span that leaves"
+            ),
+        );
+        Some(Stand::InEdges {
+            node,
+            edges: vec![edge],
+        })
+    }
+
+    fn place_sources(&mut self) {
+        let sources = std::mem::take(&mut self.section.sources);
+        for (i, s) in sources.iter().enumerate() {
+            match s.kind {
+                SourceKind::Substation => self.place_substation(i, s),
+                SourceKind::Generation => self.place_generation(i, s),
+            }
+        }
+        let own: Vec<bool> = sources.iter().map(|s| self.feeds_home(s)).collect();
+        self.roots.sort_by_key(|(i, _)| !own[*i]);
+        self.section.sources = sources;
+    }
+
+    fn place_substation(&mut self, i: usize, s: &Source) {
+        let heads: Vec<String> = self
+            .section
+            .feeders
+            .iter()
+            .filter(|f| {
+                self.section.home.as_ref() == Some(&f.feeder)
+                    && f.source.as_deref() == Some(s.source.as_str())
+            })
+            .filter_map(|f| f.head.clone())
+            .collect();
+        let own = s.structure.clone();
+        for at in own.iter().chain(&heads) {
+            let nodes = self.bus_nodes(at, s.terminal.as_deref());
+            if !nodes.is_empty() {
+                self.roots.extend(nodes.into_iter().map(|n| (i, n)));
+                return;
+            }
+        }
+        if !heads.is_empty() || (own.is_none() && self.feeds_home(s)) {
+            self.remarks.insert(
+                s.source.clone(),
+                "no span on record begins at this source".to_string(),
+            );
+        }
+    }
+
+    fn feeds_home(&self, s: &Source) -> bool {
+        self.section.feeders.iter().any(|f| {
+            self.section.home.as_ref() == Some(&f.feeder)
+                && f.source.as_deref() == Some(s.source.as_str())
+        })
+    }
+
+    /// Nodes at a source's structure from which home line leaves: those of its
+    /// terminal, else those that name none.
+    fn bus_nodes(&self, at: &str, terminal: Option<&str>) -> Vec<usize> {
+        let (at, _) = self.names.resolve(at);
+        let mut all = self.lined(&at);
+        all.retain(|i| self.at[*i].iter().any(|e| !self.edges[*e].foreign));
+        let Some(terminal) = terminal else {
+            return all;
+        };
+        let part = |p: &str| -> Vec<usize> {
+            let nodes = all.iter().copied();
+            nodes.filter(|i| self.nodes[*i].part == p).collect()
+        };
+        let on = part(terminal);
+        if on.is_empty() { part("") } else { on }
+    }
+
+    fn place_generation(&mut self, i: usize, s: &Source) {
+        let Some(at) = &s.structure else {
+            return;
+        };
+        let (at, _) = self.names.resolve(at);
+        let part = s.terminal.clone();
+        let nodes = self.lined(&at);
+        let on: Vec<usize> = nodes
+            .iter()
+            .copied()
+            .filter(|n| part.as_ref() == Some(&self.nodes[*n].part))
+            .collect();
+        let at = if on.is_empty() { nodes } else { on };
+        self.generation.extend(at.into_iter().map(|n| (i, n)));
+    }
+
+    /// The number of a position by name.
+    #[must_use]
+    pub fn position(&self, name: &str) -> Option<usize> {
+        self.section.positions.iter().position(|p| p.position == name)
+    }
+
+    /// The records it was built from.
+    #[must_use]
+    pub fn section(&self) -> &Section {
+        &self.section
+    }
+
+    /// Nodes of a structure.
+    pub(super) fn nodes_of(&self, structure: &str) -> Vec<usize> {
+        self.lined(&self.names.resolve(structure).0)
+    }
+
+    /// Generation recorded as a position at a structure with no source record
+    /// of its own.
+    pub(super) fn bare_generation(&self, p: &Position) -> bool {
+        p.class == Class::Generation
+            && !self.section.sources.iter().any(|s| {
+                s.kind == SourceKind::Generation
+                    && s.structure.is_some()
+                    && p.structure.is_some()
+                    && s.structure.as_deref().map(|t| self.names.resolve(t).0)
+                        == p.structure.as_deref().map(|t| self.names.resolve(t).0)
+            })
+    }
+}

@@ -1,0 +1,181 @@
+//! Entries, record changes and orders of a record, newest first.
+
+use super::super::facts::{means, pointing_at};
+use super::{HistoryLine, OrderLine};
+use crate::calendar::Date;
+use crate::domain::asset::{Entry, Order, OrderState, Priority, Record, Rel};
+use crate::store::{Store, StoreError, Stored, Touched};
+
+/// How many operations of a record are read.
+const CHANGES: usize = 50;
+/// Edits of one operation that are spelled out.
+const SPELLED: usize = 4;
+/// Longest value that is spelled out, in characters.
+const LONGEST: usize = 40;
+
+/// What is written about a record under any of its names.
+pub(super) fn about(store: &Store, stored: &Stored) -> Result<Vec<Record>, StoreError> {
+    let mut out = Vec::new();
+    for found in pointing_at(store, Rel::About, stored)? {
+        let of = match &found.record {
+            Record::Entry(e) => e.of.clone(),
+            Record::Order(o) => o.of.clone(),
+            _ => continue,
+        };
+        if means(store, &of, stored.rec)? {
+            out.push(found.record);
+        }
+    }
+    Ok(out)
+}
+
+/// The history of several records together.
+pub(super) fn history(store: &Store, of: &[&Stored]) -> Result<Vec<HistoryLine>, StoreError> {
+    let mut out = Vec::new();
+    for stored in of {
+        for record in about(store, stored)? {
+            match record {
+                Record::Entry(e) => out.push(entry_line(&e)),
+                Record::Order(o) if closed(&o) => out.push(done_line(&o)),
+                _ => {}
+            }
+        }
+    }
+    if let Some(first) = of.first() {
+        let name = first.record.name();
+        for touched in store.touched(first.rec, CHANGES)? {
+            out.push(change_line(&name, &touched));
+        }
+    }
+    out.sort_by_key(|l| std::cmp::Reverse(l.on));
+    Ok(out)
+}
+
+fn closed(o: &Order) -> bool {
+    matches!(o.state, OrderState::Done | OrderState::Void)
+}
+
+/// Open orders of several records, the most pressing first.
+pub(super) fn orders(
+    store: &Store,
+    of: &[&Stored],
+    today: Date,
+) -> Result<Vec<OrderLine>, StoreError> {
+    let mut found: Vec<Order> = Vec::new();
+    for stored in of {
+        for record in about(store, stored)? {
+            if let Record::Order(o) = record
+                && !closed(&o)
+                && !found.iter().any(|f| f.id == o.id)
+            {
+                found.push(o);
+            }
+        }
+    }
+    found.sort_by_key(|o| (o.priority, o.due.is_none(), o.due, o.order.clone()));
+    Ok(found
+        .into_iter()
+        .map(|o| OrderLine {
+            overdue: o.due.is_some_and(|d| d < today),
+            order: o.order,
+            of: o.of,
+            state: o.state.word().to_string(),
+            priority: priority(o.priority).to_string(),
+            need: o.need,
+            due: o.due,
+        })
+        .collect())
+}
+
+const fn priority(p: Priority) -> &'static str {
+    p.word()
+}
+
+fn entry_line(e: &Entry) -> HistoryLine {
+    let mut parts = Vec::new();
+    if !e.finds.is_empty() {
+        let words: Vec<&str> = e.finds.iter().map(|d| d.word()).collect();
+        parts.push(format!("found {}", words.join(", ")));
+    }
+    if !e.clears.is_empty() {
+        let words: Vec<&str> = e.clears.iter().map(|d| d.word()).collect();
+        parts.push(format!("cleared {}", words.join(", ")));
+    }
+    for (key, value) in &e.readings {
+        let label = key.replace('_', " ");
+        parts.push(format!(
+            "{label} {}",
+            super::printed(value, "").replace("unread", "not known")
+        ));
+    }
+    parts.extend(e.note.clone());
+    HistoryLine {
+        on: e.on,
+        what: e.entry.word().to_string(),
+        of: e.of.clone(),
+        by: e.by.clone(),
+        text: parts.join("; "),
+    }
+}
+
+fn done_line(o: &Order) -> HistoryLine {
+    HistoryLine {
+        on: o.closed,
+        what: format!("order {}", o.state),
+        of: o.of.clone(),
+        by: o.who.clone(),
+        text: format!("{}: {}", o.order, o.need),
+    }
+}
+
+fn change_line(name: &str, touched: &Touched) -> HistoryLine {
+    let op = &touched.operation.operation;
+    let mut parts = vec![op.why.clone()];
+    if touched.added {
+        parts.push("record added".to_string());
+    }
+    for edit in touched.edits.iter().take(SPELLED) {
+        parts.push(format!(
+            "{} {} to {}",
+            edit.field,
+            short(&edit.old),
+            short(&edit.new)
+        ));
+    }
+    if touched.edits.len() > SPELLED {
+        parts.push(format!("{} more fields", touched.edits.len() - SPELLED));
+    }
+    if let Some(effective) = op.effective {
+        let entered = op.entered.date();
+        if effective != entered {
+            parts.push(format!("entered {}", entered.spoken()));
+        }
+    }
+    HistoryLine {
+        on: Some(op.effective.unwrap_or_else(|| op.entered.date())),
+        what: "change".to_string(),
+        of: name.to_string(),
+        by: Some(op.who.clone()),
+        text: parts.join("; "),
+    }
+}
+
+fn short(value: &serde_json::Value) -> String {
+    let text = match value {
+        serde_json::Value::Null => return "nothing".to_string(),
+        serde_json::Value::String(t) => t.clone(),
+        serde_json::Value::Object(map) if map.contains_key("value") => {
+            return short(&map["value"]);
+        }
+        serde_json::Value::Array(_) | serde_json::Value::Object(_) => {
+            return "the entry".to_string();
+        }
+        other => other.to_string(),
+    };
+    if text.chars().count() > LONGEST {
+        let cut: String = text.chars().take(LONGEST).collect();
+        format!("{cut} …")
+    } else {
+        text
+    }
+}

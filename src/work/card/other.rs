@@ -1,0 +1,108 @@
+//! The cards of everything else: sources and feeders with what they feed, the
+//! others as their record stands.
+
+use serde_json::Value;
+
+use super::super::also::also_of;
+use super::super::{Failure, trace};
+use super::{Card, Fact, Group, history};
+use crate::calendar::Clock;
+use crate::domain::asset::{Record, SourceKind};
+use crate::domain::code::say;
+use crate::domain::finding::Caution;
+use crate::store::{Store, Stored};
+
+pub(super) fn fill(
+    card: &mut Card,
+    store: &Store,
+    stored: &Stored,
+    clock: Clock,
+) -> Result<(), Failure> {
+    let also = also_of(store, stored)?;
+    card.place.road = also.road;
+    card.place.near = also.near;
+    card.place.structure = also.at;
+    card.place.feeder = also.feeder;
+    card.say = format!("{} {}", stored.record.kind(), say(&card.name));
+    match &stored.record {
+        Record::Source(s) => {
+            card.what = match s.kind {
+                SourceKind::Substation => "SUBSTATION SOURCE".to_string(),
+                SourceKind::Generation => {
+                    let mover = s.prime_mover.as_deref().unwrap_or("prime mover not recorded");
+                    format!("GENERATION, {mover}")
+                }
+            };
+            card.fed = trace::ways(store, stored)?;
+            if s.kind == SourceKind::Generation {
+                card.cautions.push(Caution::look(
+                    "it can feed the line from its side: treat the line as live from both sides",
+                    &s.source,
+                ));
+            }
+        }
+        Record::Feeder(_) => card.fed = trace::ways(store, stored)?,
+        _ => {}
+    }
+    card.orders = history::orders(store, &[stored], clock.today())?;
+    card.history = history::history(store, &[stored])?;
+    let mut rows = Vec::new();
+    flatten(&mut rows, "", &stored.record.to_value());
+    card.groups = vec![Group {
+        heading: "on record".to_string(),
+        rows,
+    }];
+    Ok(())
+}
+
+/// A record as labels and values, lists joined.
+fn flatten(out: &mut Vec<Fact>, label: &str, value: &Value) {
+    match value {
+        Value::Object(map) if map.contains_key("standing") || map.contains_key("value") => {
+            if let Ok(stated) =
+                serde_json::from_value::<crate::domain::asset::Stated>(value.clone())
+            {
+                out.push(Fact {
+                    standing: Some(stated.standing),
+                    provenance: super::plate::provenance(&stated),
+                    ..Fact::new(label, super::printed(&stated, ""))
+                });
+            }
+        }
+        Value::Object(map) => {
+            for (key, v) in map {
+                if key == "id" {
+                    continue;
+                }
+                let key = key.replace('_', " ");
+                let below = if label.is_empty() {
+                    key
+                } else {
+                    format!("{label}, {key}")
+                };
+                flatten(out, &below, v);
+            }
+        }
+        Value::Array(items) if items.iter().all(|i| !i.is_object() && !i.is_array()) => {
+            let parts: Vec<String> = items.iter().map(plain).collect();
+            out.push(Fact::new(label, parts.join(", ")));
+        }
+        Value::Array(items) => {
+            for item in items {
+                flatten(out, label, item);
+            }
+        }
+        other => out.push(Fact::new(label, plain(other))),
+    }
+}
+
+fn plain(value: &Value) -> String {
+    match value {
+        Value::String(s) if s == "unknown" => "not known".to_string(),
+        Value::String(s) => s.clone(),
+        Value::Number(n) => n
+            .as_f64()
+            .map_or_else(|| n.to_string(), crate::units::figure),
+        other => other.to_string(),
+    }
+}

@@ -1,0 +1,150 @@
+//! The card of a unit: its plate, and where it is and was.
+
+use super::super::Failure;
+use super::super::also::also_of;
+use super::super::facts::defects_of;
+use super::{Card, Fact, Group, caution, history, plate, position};
+use crate::calendar::Clock;
+use crate::domain::asset::{Deployment, Kind, Unit};
+use crate::domain::code::say;
+use crate::domain::finding::Caution;
+use crate::domain::nameplate::Of;
+use crate::store::{Store, Stored};
+
+pub(super) fn fill(
+    card: &mut Card,
+    store: &Store,
+    stored: &Stored,
+    u: &Unit,
+    clock: Clock,
+) -> Result<(), Failure> {
+    let words = plate::class_words(u.class, &[&u.nameplate]);
+    let also = also_of(store, stored)?;
+    card.what = words.to_uppercase();
+    card.place.road = also.road;
+    card.place.near = also.near;
+    card.place.feeder = also.feeder;
+    card.place.structure = also.at;
+    card.gist = plate::unit_gist(u);
+    card.plates = vec![plate::plate_card(u, None)];
+    card.note = u.note.clone();
+    card.orders = history::orders(store, &[stored], clock.today())?;
+    card.history = history::history(store, &[stored])?;
+    let present: Vec<&Deployment> = u.present().collect();
+    card.say = format!(
+        "unit {}, {words}; {}",
+        say(&u.unit),
+        match present.as_slice() {
+            [] => "no place on record".to_string(),
+            stays => stays
+                .iter()
+                .map(|d| spoken_place(d))
+                .collect::<Vec<_>>()
+                .join(" and "),
+        }
+    );
+    card.cautions = caution::notices(&position::notices(store)?, u, clock.today());
+    card.cautions.extend(whereabouts(store, u, &present)?);
+    let open = defects_of(store, stored, Of::Unit(u.unit.clone()))?;
+    card.cautions.extend(caution::defects(&open, &card.orders));
+    card.cautions.extend(caution::unread(&card.plates, &u.unit));
+    card.groups = vec![Group {
+        heading: "where it is and was".to_string(),
+        rows: stays(u),
+    }];
+    Ok(())
+}
+
+fn spoken_place(d: &Deployment) -> String {
+    let slot = d
+        .slot
+        .as_ref()
+        .map_or(String::new(), |s| format!(", slot {}", say(s)));
+    if d.is_store() {
+        let which = d.slot.as_ref().map_or(String::new(), |s| format!(", {s}"));
+        format!("{}{which}", d.at)
+    } else {
+        format!("at {}{slot}", say(&d.at))
+    }
+}
+
+/// At two places, at none, or at a place that is no position.
+fn whereabouts(
+    store: &Store,
+    u: &Unit,
+    present: &[&Deployment],
+) -> Result<Vec<Caution>, Failure> {
+    let mut out = Vec::new();
+    if present.len() > 1 {
+        let places: Vec<String> = present.iter().map(|d| place_words(d)).collect();
+        out.push(Caution::stop(
+            format!(
+                "recorded at {} places at once: {}. Where it hangs is not known; read the plate there",
+                present.len(),
+                places.join(" and ")
+            ),
+            &u.unit,
+        ));
+    }
+    for d in present.iter().filter(|d| !d.is_store()) {
+        let hits = store.named(&d.at)?;
+        if !hits
+            .iter()
+            .any(|h| h.kind == Kind::Position)
+        {
+            let kind = hits
+                .first()
+                .map_or("is not in the register".to_string(), |h| {
+                    format!("is a {}, not a position", h.kind)
+                });
+            out.push(Caution::look(
+                format!("recorded at {}, which {kind}", d.at),
+                &u.unit,
+            ));
+        }
+    }
+    if present.is_empty() {
+        out.push(Caution::look("no place is on record for it now", &u.unit));
+    }
+    Ok(out)
+}
+
+fn place_words(d: &Deployment) -> String {
+    match &d.slot {
+        Some(slot) if d.is_store() => format!("{}, {slot}", d.at),
+        Some(slot) => format!("{}, slot {slot}", d.at),
+        None => d.at.clone(),
+    }
+}
+
+/// Stays, the present ones first, then the latest.
+fn stays(u: &Unit) -> Vec<Fact> {
+    let mut stays: Vec<&Deployment> = u.deployments.iter().collect();
+    stays.sort_by_key(|d| {
+        (
+            d.to.is_some(),
+            std::cmp::Reverse(d.to),
+            std::cmp::Reverse(d.from),
+        )
+    });
+    let mut out: Vec<Fact> = stays
+        .iter()
+        .map(|d| {
+            let from = match d.from {
+                Some(f) if f.is_new_year() => {
+                    format!("from {} (the day may stand for the year)", f.spoken())
+                }
+                Some(f) => format!("from {}", f.spoken()),
+                None => "since when is not recorded".to_string(),
+            };
+            match d.to {
+                Some(to) => Fact::new("was", format!("{} {from} to {}", place_words(d), to.spoken())),
+                None => Fact::new("is", format!("{} {from}", place_words(d))),
+            }
+        })
+        .collect();
+    if out.is_empty() {
+        out.push(Fact::new("is", "no place on record"));
+    }
+    out
+}
