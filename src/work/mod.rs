@@ -11,6 +11,7 @@ pub mod failure;
 pub mod find;
 pub mod import;
 pub mod readback;
+pub mod related;
 pub mod resolve;
 pub mod schemes;
 pub mod section;

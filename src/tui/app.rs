@@ -1,0 +1,347 @@
+//! Floor 6: the stack of screens, the status line and the hint bar; which key
+//! is which command. Knows no terminal.
+
+use std::time::{Duration, Instant};
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect};
+
+use crate::calendar::Clock;
+use crate::keys::Chord;
+use crate::present::Line;
+use crate::role::Role;
+use crate::store::Store;
+use crate::tui::command::{self, Applies, Command, Id};
+use crate::tui::screen::{Commands, Desk, Find, Screen, Step, help};
+use crate::tui::theme::Theme;
+use crate::tui::widget::{Look, hints, put, row};
+use crate::work::Failure;
+
+/// How often an open card is held against the register.
+const LOOK_EVERY: Duration = Duration::from_secs(2);
+/// Under this size a sentence stands in place of the screens.
+const LEAST: (u16, u16) = (40, 12);
+/// Under this width the link is taken for a slow one.
+const THIN_UNDER: u16 = 60;
+
+/// How the screens are set up.
+#[derive(Debug, Clone)]
+pub struct Setup {
+    pub clock: Clock,
+    pub colour: bool,
+    pub ascii: bool,
+    pub thin_link: bool,
+    /// Said once on the first screen.
+    pub greeting: Option<String>,
+}
+
+/// The screens of one register.
+pub struct Screens {
+    store: Store,
+    setup: Setup,
+    /// What the register is called in the status line.
+    register: String,
+    demo: bool,
+    find: Find,
+    above: Vec<Box<dyn Screen>>,
+    said: Option<String>,
+    dirty: bool,
+    exit: Option<i32>,
+    suspend: bool,
+    repaint: bool,
+    width: u16,
+    version: i64,
+    look_at: Option<Instant>,
+}
+
+impl Screens {
+    /// The find screen over a register.
+    ///
+    /// # Errors
+    /// Those of the register.
+    pub fn new(store: Store, mut setup: Setup) -> Result<Self, Failure> {
+        let utility = store.utility()?;
+        let demo = utility.as_ref().is_some_and(|u| u.demo);
+        let stem = store.path().file_stem().unwrap_or_default();
+        let register = utility.map_or_else(|| stem.to_string_lossy().into_owned(), |u| u.utility);
+        let version = store.data_version()?;
+        Ok(Screens {
+            find: Find::new(setup.greeting.take()),
+            store,
+            setup,
+            register,
+            demo,
+            above: Vec::new(),
+            said: None,
+            dirty: true,
+            exit: None,
+            suspend: false,
+            repaint: false,
+            width: 80,
+            version,
+            look_at: None,
+        })
+    }
+
+    /// Takes a key press.
+    pub fn on_key(&mut self, chord: Chord) {
+        self.dirty = true;
+        self.said = None;
+        let place = self.top().place();
+        if place.types()
+            && let Some(c) = chord.typed().filter(|c| *c != '?')
+        {
+            self.top_mut().type_in(c);
+            return;
+        }
+        match command::lookup(place, chord) {
+            Some(command) => self.run(command, chord),
+            None => match self.letter_of_screen_below(chord) {
+                Some(command) => self.run(command, chord),
+                None => self.said = Some(command::refusal(place, chord)),
+            },
+        }
+    }
+
+    /// Takes pasted text: into a field, else as one new search.
+    pub fn on_paste(&mut self, text: &str) {
+        self.dirty = true;
+        self.said = None;
+        if !self.top_mut().paste(text) {
+            self.find_anew();
+            self.find.paste(text);
+        }
+    }
+
+    /// The window has another size.
+    pub fn on_resize(&mut self, width: u16) {
+        self.width = width;
+        self.dirty = true;
+    }
+
+    /// Time to hold what is open against the register.
+    pub fn on_tick(&mut self, now: Instant) {
+        self.look_at = self.watching().then(|| now + LOOK_EVERY);
+        self.look_whether_changed();
+    }
+
+    /// Holds what is open against the register when something was written.
+    pub fn look_whether_changed(&mut self) {
+        let Ok(version) = self.store.data_version() else {
+            return;
+        };
+        if version == self.version {
+            return;
+        }
+        self.version = version;
+        let (find, above, desk) = self.parts();
+        let mut shows = find.register_changed(&desk);
+        for screen in above {
+            shows |= screen.watches() && screen.register_changed(&desk);
+        }
+        self.dirty |= shows;
+    }
+
+    /// When to look next.
+    #[must_use]
+    pub fn look_at(&self) -> Option<Instant> {
+        self.look_at
+    }
+
+    /// Searches and reads cards until done or told to stop.
+    pub fn work(&mut self, stop: &dyn Fn() -> bool) {
+        let (find, above, desk) = self.parts();
+        let changed = match above.last_mut() {
+            Some(top) => top.work(&desk, stop),
+            None => find.work(&desk, stop),
+        };
+        self.dirty |= changed;
+        if self.look_at.is_none() && self.watching() {
+            self.look_at = Some(Instant::now() + LOOK_EVERY);
+        }
+    }
+
+    fn watching(&self) -> bool {
+        self.find.watches() || self.above.iter().any(|s| s.watches())
+    }
+
+    #[must_use]
+    pub fn dirty(&self) -> bool {
+        self.dirty
+    }
+
+    #[must_use]
+    pub fn wants_exit(&self) -> Option<i32> {
+        self.exit
+    }
+
+    pub fn wants_suspend(&mut self) -> bool {
+        std::mem::take(&mut self.suspend)
+    }
+
+    pub fn wants_repaint(&mut self) -> bool {
+        std::mem::take(&mut self.repaint)
+    }
+
+    fn top(&self) -> &dyn Screen {
+        self.above.last().map_or(&self.find, |s| s.as_ref())
+    }
+
+    fn top_mut(&mut self) -> &mut dyn Screen {
+        match self.above.last_mut() {
+            Some(top) => top.as_mut(),
+            None => &mut self.find,
+        }
+    }
+
+    /// The two kinds of screens, and what they work with.
+    fn parts(&mut self) -> (&mut Find, &mut Vec<Box<dyn Screen>>, Desk<'_>) {
+        let desk = Desk {
+            store: &self.store,
+            clock: self.setup.clock,
+            look: Look {
+                theme: Theme {
+                    colour: self.setup.colour,
+                },
+                ascii: self.setup.ascii,
+            },
+            thin: self.setup.thin_link || self.width < THIN_UNDER,
+        };
+        (&mut self.find, &mut self.above, desk)
+    }
+
+    /// In the list of commands the letters of the screen below count as well.
+    fn letter_of_screen_below(&self, chord: Chord) -> Option<&'static Command> {
+        if self.top().place() != command::Place::Commands {
+            return None;
+        }
+        let below = match self.above.len() {
+            0 | 1 => self.find.place(),
+            n => self.above[n - 2].place(),
+        };
+        let letters = if below.types() {
+            command::Place::List
+        } else {
+            below
+        };
+        command::lookup(letters, chord).filter(|c| c.places.contains(&below) || !below.types())
+    }
+
+    fn run(&mut self, command: &Command, chord: Chord) {
+        if let Applies::No(why) = (command.applies)(&self.top().about()) {
+            self.said = Some(why.to_string());
+            return;
+        }
+        self.run_id(command.id, chord);
+    }
+
+    fn run_id(&mut self, id: Id, chord: Chord) {
+        let place = self.top().place();
+        match id {
+            Id::Quit => self.exit = Some(0),
+            Id::Suspend => self.suspend = true,
+            Id::Repaint => self.repaint = true,
+            Id::Help => self.above.push(Box::new(help(place))),
+            Id::Commands => {
+                let commands = Commands::over(place, self.top().about());
+                self.above.push(Box::new(commands));
+            }
+            id => {
+                let (find, above, desk) = self.parts();
+                let step = match above.last_mut() {
+                    Some(top) => top.run(id, chord, &desk),
+                    None => find.run(id, chord, &desk),
+                };
+                self.take(step, chord);
+            }
+        }
+    }
+
+    fn take(&mut self, step: Step, chord: Chord) {
+        match step {
+            Step::Stay => {}
+            Step::Say(text) => self.said = Some(text),
+            Step::Open(screen) => self.above.push(screen),
+            Step::Close => self.close(),
+            Step::CloseAndRun(id) => {
+                self.close();
+                let place = self.top().place();
+                let found = command::of(place).find(|c| c.id == id);
+                match found {
+                    Some(command) => self.run(command, chord),
+                    None => self.run_id(id, chord),
+                }
+            }
+            Step::FindAnew => self.find_anew(),
+        }
+    }
+
+    fn close(&mut self) {
+        self.above.pop();
+        self.top_mut().uncovered();
+    }
+
+    fn find_anew(&mut self) {
+        self.above.clear();
+        self.find.afresh();
+    }
+
+    /// Draws everything; returns where the caret is, if there is one.
+    pub fn draw(&mut self, buffer: &mut Buffer, area: Rect) -> Option<Position> {
+        self.dirty = false;
+        self.width = area.width;
+        if area.width < LEAST.0 || area.height < LEAST.1 {
+            too_small(buffer, area);
+            return None;
+        }
+        let body = Rect::new(area.x, area.y, area.width, area.height - 2);
+        let (find, above, desk) = self.parts();
+        let caret = match above.last_mut() {
+            Some(top) => top.draw(buffer, body, &desk),
+            None => find.draw(buffer, body, &desk),
+        };
+        let look = desk.look;
+        put(buffer, row(area, area.height - 2), &self.status(), look);
+        let top = self.top();
+        let bar = hints(top.place(), &top.about(), usize::from(area.width));
+        put(buffer, row(area, area.height - 1), &bar, look);
+        caret
+    }
+
+    /// The register's name, DEMO when it is made up, and what there is to say.
+    fn status(&self) -> Line {
+        let mut line = Line::of(Role::Plain, " ");
+        if self.demo {
+            line.push(Role::Look, "DEMO");
+            line.push(Role::Plain, " ");
+        }
+        let note = self.top().note();
+        if let Some(said) = &self.said {
+            line.push(Role::Plain, said);
+        } else if note.pieces.iter().any(|p| p.role != Role::Muted) {
+            line.pieces.extend(note.pieces);
+        } else {
+            line.push(Role::Muted, &self.register);
+            if !note.pieces.is_empty() {
+                line.push(Role::Muted, ", ");
+                line.pieces.extend(note.pieces);
+            }
+        }
+        line
+    }
+}
+
+fn too_small(buffer: &mut Buffer, area: Rect) {
+    let text = format!(
+        "Polecard needs {} columns and {} rows; this window has {} and {}. Make it larger, or use polecard find and show.",
+        LEAST.0, LEAST.1, area.width, area.height
+    );
+    let look = Look {
+        theme: Theme { colour: false },
+        ascii: true,
+    };
+    let lines = Line::of(Role::Plain, text).folded(usize::from(area.width), 0);
+    for (y, line) in (0..area.height).zip(&lines) {
+        put(buffer, row(area, y), line, look);
+    }
+}

@@ -1,0 +1,450 @@
+//! Floor 6: the one table of commands. Dispatch, the hint bar, help, the list
+//! of commands and the key table of the README are all read from it.
+
+use std::sync::OnceLock;
+
+use crate::domain::asset::Kind;
+use crate::keys::{Chord, Key};
+
+/// Where a key is pressed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Place {
+    /// Typing into the prompt of find.
+    Query,
+    /// In the list of matches under the prompt.
+    List,
+    /// Another list of records: near neighbours, related records.
+    Rows,
+    /// A card.
+    Card,
+    /// Text to read: verdicts, a trace, a reading of a code.
+    Text,
+    /// The check form.
+    Form,
+    /// Typing a value into the check form.
+    Field,
+    /// Typing what was heard.
+    Heard,
+    /// Help.
+    Help,
+    /// The list of commands.
+    Commands,
+}
+
+impl Place {
+    pub const ALL: &'static [Place] = &[
+        Place::Query,
+        Place::List,
+        Place::Rows,
+        Place::Card,
+        Place::Text,
+        Place::Form,
+        Place::Field,
+        Place::Heard,
+        Place::Help,
+        Place::Commands,
+    ];
+
+    /// As people call it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Place::Query => "the find prompt",
+            Place::List => "the list of matches",
+            Place::Rows => "a list of records",
+            Place::Card => "a card",
+            Place::Text => "verdicts and other text",
+            Place::Form => "the check form",
+            Place::Field => "a value of the check form",
+            Place::Heard => "read-back",
+            Place::Help => "help",
+            Place::Commands => "the list of commands",
+        }
+    }
+
+    /// Whether characters are text here, and no commands.
+    #[must_use]
+    pub const fn types(self) -> bool {
+        matches!(self, Place::Query | Place::Field | Place::Heard)
+    }
+}
+
+/// What a command is called inside the program.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Id {
+    Enter,
+    Open,
+    Pick,
+    Next,
+    Previous,
+    HalfDown,
+    HalfUp,
+    Top,
+    End,
+    Back,
+    Erase,
+    Check,
+    Trace,
+    ReadBack,
+    Neighbours,
+    Related,
+    Say,
+    Decode,
+    Again,
+    FindAnew,
+    FieldLoad,
+    FieldFault,
+    FieldKind,
+    FieldXr,
+    FieldMinimum,
+    FieldVoltage,
+    FieldBypass,
+    FieldDigit,
+    Judge,
+    Keep,
+    Compare,
+    Help,
+    Commands,
+    Repaint,
+    Suspend,
+    Quit,
+}
+
+/// What a command must know of the screen to say whether it applies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct About {
+    /// The kind of the record that is open or selected.
+    pub kind: Option<Kind>,
+    /// How many rows there are to choose from.
+    pub rows: usize,
+    /// Nothing has been typed.
+    pub empty: bool,
+}
+
+/// Whether a command can be used now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Applies {
+    Yes,
+    No(&'static str),
+}
+
+/// A row of the table.
+pub struct Command {
+    pub id: Id,
+    /// As people call it.
+    pub name: &'static str,
+    /// What it does, in a sentence.
+    pub sentence: &'static str,
+    /// As [`Chord::parse`] reads them; a key of plain characters first.
+    pub keys: &'static [&'static str],
+    pub places: &'static [Place],
+    /// The word in the hint bar; none when it is not shown there.
+    pub hint: &'static str,
+    pub applies: fn(&About) -> Applies,
+}
+
+const fn yes(_: &About) -> Applies {
+    Applies::Yes
+}
+
+fn needs_record(about: &About) -> Applies {
+    match about.kind {
+        Some(_) => Applies::Yes,
+        None => Applies::No("there is no record to do that with; find one first"),
+    }
+}
+
+fn needs_rows(about: &About) -> Applies {
+    if about.rows > 0 {
+        Applies::Yes
+    } else {
+        Applies::No("the list is empty")
+    }
+}
+
+fn checkable(about: &About) -> Applies {
+    match about.kind {
+        Some(Kind::Position | Kind::Unit) => Applies::Yes,
+        None => needs_record(about),
+        Some(_) => Applies::No("only a position, or the unit at one, can be checked; o lists them"),
+    }
+}
+
+fn traceable(about: &About) -> Applies {
+    match about.kind {
+        Some(Kind::Position | Kind::Unit | Kind::Structure) => Applies::Yes,
+        None => needs_record(about),
+        Some(_) => Applies::No("only a structure, a position or a unit at one can be traced"),
+    }
+}
+
+fn typed_something(about: &About) -> Applies {
+    if about.empty {
+        Applies::No("nothing has been typed")
+    } else {
+        Applies::Yes
+    }
+}
+
+use Place::{Card, Commands, Field, Form, Heard, Help, List, Query, Rows, Text};
+
+const ALL_PLACES: &[Place] = Place::ALL;
+const LISTS: &[Place] = &[List, Rows, Commands];
+const READING: &[Place] = &[Card, Text, Help];
+const COMMANDS: &[Place] = &[List, Rows, Card, Text, Form, Help];
+
+macro_rules! table {
+    ($($id:ident $name:literal, [$($key:literal),*], $places:expr, $hint:literal, $applies:expr, $sentence:literal;)*) => {
+        /// The table. Its order is the order in help and in the README.
+        pub static TABLE: &[Command] = &[$(Command {
+            id: Id::$id,
+            name: $name,
+            sentence: $sentence,
+            keys: &[$($key),*],
+            places: $places,
+            hint: $hint,
+            applies: $applies,
+        },)*];
+    };
+}
+
+table! {
+    Enter "go", ["enter"], &[Query], "go", yes,
+        "Opens the match if it is the only one or bears the number typed, else goes into the list. With nothing typed: the commands. With nothing found: how the number can be read.";
+    Open "open", ["enter"], LISTS, "open", needs_rows,
+        "Opens the row that is marked.";
+    Pick "open by digit", ["1", "2", "3", "4", "5", "6", "7", "8", "9"], &[List, Rows], "", needs_rows,
+        "Opens the row with that digit.";
+    Next "next row", ["j", "down", "ctrl-n", "tab"], &[Query, List, Rows, Commands, Form], "next", yes,
+        "Marks the next row.";
+    Previous "previous row", ["p", "up", "ctrl-p", "shift-tab"], &[Query, List, Rows, Commands, Form], "", yes,
+        "Marks the row before.";
+    HalfDown "half a page down", ["j", "enter", "down", "pagedown", "space", "ctrl-d"], READING, "down", yes,
+        "Moves half a page down.";
+    HalfDown "half a page down", ["v", "pagedown", "ctrl-d"], &[Query, List, Rows, Commands], "", needs_rows,
+        "Moves half a page down the list.";
+    HalfUp "half a page up", ["p", "up", "pageup", "ctrl-u"], READING, "", yes,
+        "Moves half a page up.";
+    HalfUp "half a page up", ["u", "pageup", "ctrl-u"], &[Query, List, Rows, Commands], "", needs_rows,
+        "Moves half a page up the list.";
+    Top "to the top", ["g", "home"], &[List, Rows, Card, Text, Help, Commands], "", yes,
+        "Moves to the top.";
+    End "to the end", ["e", "end"], &[List, Rows, Card, Text, Help, Commands], "", yes,
+        "Moves to the end.";
+    Keep "keep the value", ["enter", "down", "tab"], &[Field], "keep", yes,
+        "Keeps what was typed and marks the next line of the form.";
+    Compare "compare", ["enter"], &[Heard], "compare", typed_something,
+        "Holds what was heard against the record.";
+    Check "check", ["c"], &[List, Rows, Card], "check", checkable,
+        "Asks whether a load and a fault are within what every plate in the path carries, breaks and stands.";
+    Trace "trace", ["t"], &[List, Rows, Card], "trace", traceable,
+        "Shows every recorded way it can be fed, and what it feeds. Not a switching order.";
+    ReadBack "read back", ["r"], &[List, Rows, Card], "read back", needs_record,
+        "Type what was read back over the radio: match or mismatch.";
+    Neighbours "near neighbours", ["n"], &[List, Rows, Card], "near", needs_record,
+        "Lists the records whose numbers are one mistake away.";
+    Related "on and at", ["o"], &[List, Rows, Card], "on it", needs_record,
+        "Lists what hangs on it, where it hangs, and the units at it.";
+    Say "radio line", ["s"], &[List], "say", needs_record,
+        "Shows in the preview how it is said over the radio, or the plate again.";
+    Decode "read the number", ["d"], &[List, Rows, Card], "", needs_record,
+        "Shows what each character of the number means, and what it would be under the other patterns.";
+    Again "read again", ["a"], &[Card], "", yes,
+        "Reads the card again from the register.";
+    Judge "judge", ["enter"], &[Form], "judge", yes,
+        "Judges by the values of the form; where nothing is typed, by those on record.";
+    FieldLoad "load", ["l"], &[Form], "load", yes,
+        "Type the load to judge by, in amperes.";
+    FieldFault "fault", ["f"], &[Form], "fault", yes,
+        "Type the fault current to judge by, in amperes.";
+    FieldKind "kind of fault", ["k"], &[Form], "kind", yes,
+        "Steps through the kinds of fault.";
+    FieldXr "X/R", ["x"], &[Form], "", yes,
+        "Type the X/R of the system at the fault.";
+    FieldMinimum "minimum fault", ["n"], &[Form], "", yes,
+        "Type the smallest fault that has to be seen, in amperes.";
+    FieldVoltage "voltage", ["v"], &[Form], "", yes,
+        "Type the greatest operating voltage, line to line, in kilovolts.";
+    FieldBypass "bypass", ["b"], &[Form], "bypass", yes,
+        "Judges as bypassed, or as normal again.";
+    FieldDigit "type a number", ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"], &[Form], "", yes,
+        "Types a number into the line that is marked.";
+    Erase "erase", ["backspace"], &[Query, Field, Heard], "", yes,
+        "Erases the character before; in an empty field goes one step back.";
+    Back "back", ["esc", "ctrl-g"], &[Query, Field, Heard], "", yes,
+        "One step back; nothing typed is lost.";
+    Back "back", ["backspace", "esc", "ctrl-g"], &[List, Rows, Card, Text, Form, Help, Commands], "back", yes,
+        "One step back; nothing is lost.";
+    FindAnew "find another", ["f"], &[List, Rows, Card, Text], "find", yes,
+        "Goes back to an empty find prompt.";
+    Help "help", ["h", "?", "f1"], COMMANDS, "help", yes,
+        "Shows the keys, those of the present screen first.";
+    Help "help", ["?", "f1"], &[Query, Field, Heard], "help", yes,
+        "Shows the keys, those of the present screen first.";
+    Commands "commands", ["m", "."], COMMANDS, "", yes,
+        "Lists the commands, to be run by their letter or from the list.";
+    Repaint "repaint", ["ctrl-l"], ALL_PLACES, "", yes,
+        "Paints the whole screen again, after noise on the line.";
+    Suspend "suspend", ["ctrl-z"], ALL_PLACES, "", yes,
+        "Leaves for the shell; fg comes back.";
+    Quit "leave", ["q", "ctrl-c"], &[List, Rows, Card, Text, Form, Help, Commands], "leave", yes,
+        "Leaves Polecard.";
+    Quit "leave", ["ctrl-c"], &[Query, Field, Heard], "leave", yes,
+        "Leaves Polecard.";
+}
+
+impl Command {
+    /// Its keys that work in a place, as they are printed.
+    pub fn keys_in(&self, place: Place) -> impl Iterator<Item = &'static str> {
+        let typing = place.types();
+        self.keys.iter().copied().filter(move |k| {
+            !typing || Chord::parse(k).is_ok_and(|c| c.typed().is_none_or(|c| c == '?'))
+        })
+    }
+}
+
+/// The keys of every place, parsed once.
+fn keys() -> &'static [(Place, Chord, usize)] {
+    static KEYS: OnceLock<Vec<(Place, Chord, usize)>> = OnceLock::new();
+    KEYS.get_or_init(|| {
+        let mut out = Vec::new();
+        for (i, command) in TABLE.iter().enumerate() {
+            for place in command.places {
+                for key in command.keys_in(*place) {
+                    let chord = Chord::parse(key).expect("a test parses every key of the table");
+                    out.push((*place, chord, i));
+                }
+            }
+        }
+        out
+    })
+}
+
+/// The command of a key in a place. Capitals count as small letters: a phone
+/// puts them at the start of what it takes for a sentence.
+#[must_use]
+pub fn lookup(place: Place, chord: Chord) -> Option<&'static Command> {
+    let find = |chord: Chord| {
+        keys()
+            .iter()
+            .find(|(p, c, _)| *p == place && *c == chord)
+            .map(|(_, _, i)| &TABLE[*i])
+    };
+    find(chord).or_else(|| match (chord.typed(), chord.key) {
+        (Some(typed), Key::Char(_)) => find(Chord::char(typed.to_ascii_lowercase())),
+        _ => None,
+    })
+}
+
+/// Why a key does nothing in a place.
+#[must_use]
+pub fn refusal(place: Place, chord: Chord) -> String {
+    let elsewhere = keys()
+        .iter()
+        .find(|(p, c, _)| *p != place && *c == chord && !p.types());
+    let help = if place.types() { "?" } else { "h" };
+    match elsewhere {
+        Some((p, _, i)) => format!(
+            "{chord} ({}) is for {}; {help} shows what works here",
+            TABLE[*i].name,
+            p.name()
+        ),
+        None => format!("{chord} does nothing here; {help} shows what does"),
+    }
+}
+
+/// The commands of a place, in order.
+pub fn of(place: Place) -> impl Iterator<Item = &'static Command> {
+    TABLE.iter().filter(move |c| c.places.contains(&place))
+}
+
+/// How keys are printed for people: `enter, j or pagedown`.
+#[must_use]
+pub fn key_list(keys: &[&str]) -> String {
+    match keys {
+        [] => String::new(),
+        ["1", .., "9"] => "1 to 9".to_string(),
+        ["1", .., "0"] => "0 to 9".to_string(),
+        [one] => (*one).to_string(),
+        [most @ .., last] => format!("{} or {last}", most.join(", ")),
+    }
+}
+
+/// The key table of the README.
+#[must_use]
+pub fn key_table_markdown() -> String {
+    let mut out = String::from("| keys | command | where | what it does |\n|---|---|---|---|\n");
+    for c in TABLE {
+        let keys: Vec<String> = match c.keys {
+            ["1", .., "9"] => vec!["`1` to `9`".to_string()],
+            ["1", .., "0"] => vec!["`0` to `9`".to_string()],
+            keys => keys.iter().map(|k| format!("`{k}`")).collect(),
+        };
+        let places = if c.places.len() == Place::ALL.len() {
+            "everywhere".to_string()
+        } else {
+            let names: Vec<&str> = c.places.iter().map(|p| p.name()).collect();
+            names.join(", ")
+        };
+        out.push_str(&format!(
+            "| {} | {} | {places} | {} |\n",
+            keys.join(" "),
+            c.name,
+            c.sentence
+        ));
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_key_parses_and_prints_back() {
+        for command in TABLE {
+            for key in command.keys {
+                assert_eq!(Chord::parse(key).unwrap().to_string(), *key);
+            }
+        }
+    }
+
+    #[test]
+    fn no_key_means_two_things_in_one_place() {
+        for place in Place::ALL {
+            let mut seen = std::collections::HashMap::new();
+            for command in of(*place) {
+                for key in command.keys_in(*place) {
+                    let before = seen.insert(key, command.name);
+                    assert_eq!(before, None, "{key} in {}: {}", place.name(), command.name);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn capitals_of_a_phone_are_small_letters() {
+        let check = lookup(Place::Card, Chord::char('C')).unwrap();
+        assert_eq!(check.id, Id::Check);
+    }
+
+    #[test]
+    fn letters_are_text_where_text_is_typed() {
+        for place in [Place::Query, Place::Field, Place::Heard] {
+            for letter in ('a'..='z').chain('0'..='9') {
+                assert!(lookup(place, Chord::char(letter)).is_none());
+            }
+        }
+    }
+
+    /// The brackets and capitals that a torn escape sequence leaves behind
+    /// start nothing that a person has not asked for.
+    #[test]
+    fn the_rests_of_a_torn_arrow_key_do_little() {
+        let harmless = [Id::Back, Id::Next, Id::Previous, Id::HalfDown, Id::HalfUp, Id::End];
+        for place in Place::ALL.iter().filter(|p| !p.types()) {
+            assert!(lookup(*place, Chord::char('[')).is_none());
+            assert!(of(*place).any(|c| harmless.contains(&c.id)));
+        }
+    }
+}

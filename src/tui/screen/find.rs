@@ -1,0 +1,455 @@
+//! Find: the first screen. A prompt, the matches under it, and the plate of
+//! the marked one beside or below them.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect};
+
+use super::records::{digit, list_row};
+use super::{Desk, Screen, Step, about_record, one_line, record_at, text};
+use crate::domain::code::Scheme;
+use crate::keys::Chord;
+use crate::present::find::{column, heading};
+use crate::present::{Line, Style, card::preview_in};
+use crate::role::Role;
+use crate::tui::command::{About, Id, Place};
+use crate::tui::screen::Commands;
+use crate::tui::widget::{Field, Row, Rows, put, row};
+use crate::work::card::{Card, card};
+use crate::work::find::{FindReport, How, Match, find_with};
+use crate::work::schemes::schemes;
+use crate::work::Failure;
+
+const PROMPT: &str = " find > ";
+/// Answers asked for; more of the number is quicker than a longer list.
+const LIMIT: usize = 40;
+/// From this width on the plate stands beside the list.
+const BESIDE: u16 = 100;
+/// Under this width the list has the screen to itself.
+const ONE_AT_A_TIME: u16 = 60;
+/// Rows of the plate under the list.
+const PLATE_ROWS: u16 = 9;
+/// On a slow link: rows of the list, typed keys before there is one, and
+/// matches at most for the plate to show.
+const THIN_ROWS: u16 = 6;
+const THIN_KEYS: usize = 3;
+const THIN_PLATE: usize = 3;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Focus {
+    Query,
+    List,
+}
+
+/// The find screen.
+pub struct Find {
+    query: Field,
+    focus: Focus,
+    /// The answers to the query; `None` while there are none yet.
+    answers: Option<FindReport>,
+    rows: Rows,
+    /// Whether the mark was moved by hand since the answers came.
+    moved: bool,
+    /// The card of the marked match, for its plate.
+    plate: Option<(i64, Card)>,
+    say: bool,
+    failure: Option<String>,
+    greeting: Option<String>,
+    schemes: Option<Vec<Scheme>>,
+    /// Whether the plate has a place on the screen as last drawn.
+    has_plate: bool,
+}
+
+impl Find {
+    #[must_use]
+    pub fn new(greeting: Option<String>) -> Self {
+        Find {
+            query: Field::default(),
+            focus: Focus::Query,
+            answers: None,
+            rows: Rows::default(),
+            moved: false,
+            plate: None,
+            say: false,
+            failure: None,
+            greeting,
+            schemes: None,
+            has_plate: false,
+        }
+    }
+
+    /// An empty prompt again.
+    pub fn afresh(&mut self) {
+        self.query.clear();
+        self.focus = Focus::Query;
+        self.forget();
+    }
+
+    fn forget(&mut self) {
+        self.answers = None;
+        self.plate = None;
+        self.failure = None;
+        self.moved = false;
+        self.rows = Rows::default();
+    }
+
+    fn typed(&self) -> &str {
+        self.query.text().trim()
+    }
+
+    fn matches(&self) -> &[Match] {
+        self.answers.as_ref().map_or(&[], |a| &a.matches)
+    }
+
+    fn marked(&self) -> Option<&Match> {
+        self.matches().get(self.rows.marked)
+    }
+
+    fn answered(&self) -> bool {
+        self.answers.as_ref().is_some_and(|a| a.query == self.typed()) || self.failure.is_some()
+    }
+
+    /// Looks the query up; true when there is something new to show.
+    fn look_up(&mut self, desk: &Desk, stop: &dyn Fn() -> bool) -> bool {
+        if self.typed().is_empty() {
+            let had = self.answers.is_some() || self.failure.is_some();
+            self.forget();
+            return had;
+        }
+        match self.ask(desk, stop) {
+            Ok(report) if report.interrupted => false,
+            Ok(mut report) => {
+                report.query = self.typed().to_string();
+                self.forget();
+                self.answers = Some(report);
+                true
+            }
+            Err(failure) => {
+                self.forget();
+                self.failure = Some(one_line(&failure));
+                true
+            }
+        }
+    }
+
+    fn ask(&mut self, desk: &Desk, stop: &dyn Fn() -> bool) -> Result<FindReport, Failure> {
+        if self.schemes.is_none() {
+            self.schemes = Some(schemes(desk.store)?);
+        }
+        let schemes = self.schemes.as_deref().unwrap_or(&[]);
+        find_with(desk.store, schemes, self.typed(), LIMIT, stop)
+    }
+
+    /// Enter at the prompt.
+    fn go(&mut self, desk: &Desk) -> Step {
+        if self.query.is_empty() {
+            return Step::Open(Box::new(Commands::over(Place::Query, self.about())));
+        }
+        if !self.answered() {
+            self.look_up(desk, &|| false);
+        }
+        if let Some(failure) = &self.failure {
+            return Step::Say(failure.clone());
+        }
+        let Some(marked) = self.marked() else {
+            return match text::decode(self.typed(), desk) {
+                Ok(reading) => Step::Open(Box::new(reading)),
+                Err(failure) => failure.into(),
+            };
+        };
+        let named = |m: &&Match| m.how <= How::Folded;
+        let only = self.matches().len() == 1;
+        let one_named = self.matches().iter().filter(named).count() == 1 && named(&marked);
+        if only || one_named || self.moved {
+            return self.about_marked(Id::Open, desk);
+        }
+        self.focus = Focus::List;
+        Step::Stay
+    }
+
+    fn about_marked(&self, id: Id, desk: &Desk) -> Step {
+        let Some(marked) = self.marked() else {
+            return Step::Say("the list is empty".to_string());
+        };
+        match record_at(marked.rec, desk) {
+            Ok(record) => about_record(id, &record, desk),
+            Err(failure) => failure.into(),
+        }
+    }
+
+    fn pick(&mut self, chord: Chord, desk: &Desk) -> Step {
+        let digit = digit(chord).unwrap_or(0);
+        match self.rows.by_digit(&self.list(), digit) {
+            Some(entry) => {
+                self.rows.marked = entry;
+                self.about_marked(Id::Open, desk)
+            }
+            None => Step::Say(format!("no row has the digit {digit}")),
+        }
+    }
+
+    fn list(&self) -> Vec<Row> {
+        let Some(answers) = &self.answers else {
+            return Vec::new();
+        };
+        let column = column(&answers.matches);
+        let mut out = Vec::new();
+        let mut before = None;
+        for m in &answers.matches {
+            if let Some(text) = heading(answers, m.how).filter(|_| before != Some(m.how)) {
+                out.push(Row::Heading(Line::of(Role::Heading, format!(" {text}"))));
+            }
+            before = Some(m.how);
+            out.push(Row::Entry(list_row(m, column)));
+        }
+        out
+    }
+
+    /// The line under the prompt.
+    fn info(&self) -> Line {
+        if let Some(failure) = &self.failure {
+            return Line::of(Role::Fails, " failed ").with(Role::Plain, failure);
+        }
+        let Some(answers) = &self.answers else {
+            return Line::new();
+        };
+        let mut line = Line::of(Role::Plain, " ");
+        if let Some(read_as) = &answers.read_as {
+            line.push(Role::Label, "read as ");
+            line.push(Role::Code, read_as);
+            line.push(Role::Plain, "  ");
+        }
+        if answers.more {
+            line.push(
+                Role::Muted,
+                "more match than are listed; type more, or a road or class",
+            );
+        }
+        line
+    }
+
+    fn shows_list(&self, desk: &Desk) -> bool {
+        !desk.thin || self.query.text().chars().count() >= THIN_KEYS || self.focus == Focus::List
+    }
+
+    fn shows_plate(&self, desk: &Desk, width: u16) -> bool {
+        let few = !desk.thin || self.matches().len() <= THIN_PLATE;
+        width >= ONE_AT_A_TIME && few && self.shows_list(desk) && self.marked().is_some()
+    }
+
+    fn draw_opening(&self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
+        let mut lines = Line::of(
+            Role::Plain,
+            "Type a pole number, a device code, a serial or words such as a road: half will do.",
+        )
+        .folded(usize::from(area.width.saturating_sub(2)).min(60), 0);
+        if let Some(greeting) = &self.greeting {
+            lines.push(Line::new());
+            let width = usize::from(area.width.saturating_sub(2));
+            lines.extend(Line::of(Role::Plain, greeting).folded(width, 0));
+        }
+        draw_lines(buffer, inset(area), &lines, desk);
+    }
+
+    fn draw_nothing_found(&self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
+        let width = usize::from(area.width.saturating_sub(2));
+        let nothing = format!("Nothing in the register is like {:?}.", self.typed());
+        let lines: Vec<Line> = [
+            nothing.as_str(),
+            "Enter shows how the number can be read. Or try part of it, a road, a class or a feeder.",
+        ]
+        .iter()
+        .flat_map(|t| Line::of(Role::Plain, t).folded(width, 0))
+        .collect();
+        draw_lines(buffer, inset(area), &lines, desk);
+    }
+
+    fn draw_answers(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
+        let rows = self.list();
+        let (mut list, plate) = divided(area, self.has_plate);
+        if desk.thin {
+            list.height = list.height.min(THIN_ROWS);
+        }
+        let digits = self.focus == Focus::List;
+        self.rows.draw(buffer, list, &rows, digits, desk.look);
+        let Some(area) = plate else { return };
+        if let (Some((rec, card)), Some(marked)) = (&self.plate, self.marked())
+            && *rec == marked.rec
+        {
+            let style = Style {
+                width: usize::from(area.width),
+                ascii: desk.look.ascii,
+            };
+            let mut lines = preview_in(card, style, usize::from(area.height));
+            if self.say {
+                // The radio line takes the place of the last rows, so that no other row moves.
+                let say = Line::of(Role::Say, " say   ").with(Role::Plain, &card.say);
+                let say = say.folded(style.width, 7);
+                lines.truncate(lines.len().saturating_sub(say.len()));
+                lines.extend(say);
+            }
+            draw_lines(buffer, area, &lines, desk);
+        }
+    }
+}
+
+/// The list, and the place of the plate beside or below it.
+fn divided(area: Rect, has_plate: bool) -> (Rect, Option<Rect>) {
+    if !has_plate {
+        return (area, None);
+    }
+    if area.width >= BESIDE {
+        let list = area.width * 45 / 100;
+        let beside = Rect::new(
+            area.x + list + 2,
+            area.y,
+            area.width - list - 3,
+            area.height,
+        );
+        return (Rect::new(area.x, area.y, list, area.height), Some(beside));
+    }
+    let plate = PLATE_ROWS.min(area.height / 2);
+    let list = area.height - plate - 1;
+    let below = Rect::new(area.x, area.y + list + 1, area.width, plate);
+    (Rect::new(area.x, area.y, area.width, list), Some(below))
+}
+
+fn inset(area: Rect) -> Rect {
+    Rect::new(
+        area.x + 1,
+        area.y,
+        area.width.saturating_sub(2),
+        area.height,
+    )
+}
+
+fn draw_lines(buffer: &mut Buffer, area: Rect, lines: &[Line], desk: &Desk) {
+    for (y, line) in (0..area.height).zip(lines) {
+        put(buffer, row(area, y), line, desk.look);
+    }
+}
+
+/// The caret behind typed text, when there is room for it.
+pub(super) fn caret_after(area: Rect, prompt: &str, text: &str) -> Option<Position> {
+    let column = Line::of(Role::Plain, prompt).width() + Line::of(Role::Plain, text).width();
+    let column = u16::try_from(column).ok()?.min(area.width.checked_sub(1)?);
+    Some(Position::new(area.x + column, area.y))
+}
+
+impl Screen for Find {
+    fn place(&self) -> Place {
+        match self.focus {
+            Focus::Query => Place::Query,
+            Focus::List => Place::List,
+        }
+    }
+
+    fn about(&self) -> About {
+        About {
+            kind: self.marked().map(|m| m.kind),
+            rows: self.matches().len(),
+            empty: self.query.is_empty(),
+        }
+    }
+
+    fn run(&mut self, id: Id, chord: Chord, desk: &Desk) -> Step {
+        let entries = self.matches().len();
+        match (id, self.focus) {
+            (Id::Enter, _) => return self.go(desk),
+            (Id::Pick, _) => return self.pick(chord, desk),
+            (Id::FindAnew, _) => self.afresh(),
+            (Id::Erase, _) => {
+                if !self.query.erase() {
+                    return Step::Say(FIRST_SCREEN.to_string());
+                }
+            }
+            (Id::Back, Focus::List) => self.focus = Focus::Query,
+            (Id::Back, Focus::Query) => return Step::Say(FIRST_SCREEN.to_string()),
+            (Id::Next, _) => self.rows.next(entries),
+            (Id::Previous, _) => self.rows.previous(),
+            (Id::HalfDown, _) => self.rows.half_down(entries),
+            (Id::HalfUp, _) => self.rows.half_up(),
+            (Id::Top, _) => self.rows.marked = 0,
+            (Id::End, _) => self.rows.to_end(entries),
+            (Id::Say, _) => self.say = !self.say,
+            (other, _) => return self.about_marked(other, desk),
+        }
+        self.moved |= matches!(id, Id::Next | Id::Previous | Id::HalfDown | Id::HalfUp);
+        Step::Stay
+    }
+
+    fn type_in(&mut self, c: char) {
+        self.query.type_in(c);
+        self.greeting = None;
+    }
+
+    fn paste(&mut self, text: &str) -> bool {
+        if self.focus == Focus::List {
+            return false;
+        }
+        self.query.paste(text);
+        self.greeting = None;
+        true
+    }
+
+    fn work(&mut self, desk: &Desk, stop: &dyn Fn() -> bool) -> bool {
+        let mut changed = false;
+        if !self.answered() && (self.shows_list(desk) || self.typed().is_empty()) {
+            changed = self.look_up(desk, stop);
+        }
+        let plate_of = self.plate.as_ref().map(|(rec, _)| *rec);
+        let marked = self.marked().map(|m| m.rec);
+        if self.answered() && self.has_plate && marked.is_some() && marked != plate_of && !stop() {
+            self.plate = marked
+                .and_then(|rec| card(desk.store, rec, desk.clock).ok().map(|c| (rec, c)));
+            // A card that cannot be read leaves its place empty and is not tried again and again.
+            changed = self.plate.is_some() || changed;
+            self.has_plate = self.plate.is_some();
+        }
+        changed
+    }
+
+    fn watches(&self) -> bool {
+        self.plate.is_some()
+    }
+
+    fn register_changed(&mut self, _desk: &Desk) -> bool {
+        self.schemes = None;
+        self.plate = None;
+        true
+    }
+
+    fn uncovered(&mut self) {
+        if !self.matches().is_empty() && !self.query.is_empty() {
+            self.focus = Focus::List;
+        }
+    }
+
+    fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position> {
+        let prompt = Line::of(Role::Heading, PROMPT).with(Role::Plain, self.query.text());
+        put(buffer, row(area, 0), &prompt, desk.look);
+        let body = Rect::new(
+            area.x,
+            area.y + 2,
+            area.width,
+            area.height.saturating_sub(2),
+        );
+        self.has_plate = self.shows_plate(desk, area.width);
+        if self.query.is_empty() {
+            self.draw_opening(buffer, body, desk);
+        } else if self.shows_list(desk) {
+            put(buffer, row(area, 1), &self.info(), desk.look);
+            match &self.answers {
+                Some(answers) if answers.matches.is_empty() && self.answered() => {
+                    self.draw_nothing_found(buffer, body, desk);
+                }
+                Some(_) => self.draw_answers(buffer, body, desk),
+                None => {}
+            }
+        }
+        (self.focus == Focus::Query)
+            .then(|| caret_after(area, PROMPT, self.query.text()))
+            .flatten()
+    }
+}
+
+const FIRST_SCREEN: &str = "this is the first screen; enter with nothing typed lists the commands";

@@ -1,0 +1,143 @@
+//! A list of records: near neighbours, or what hangs on and at a record.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect};
+
+use super::text::under_title;
+use super::{Desk, Screen, Step, about_record, record_at};
+use crate::keys::{Chord, Key};
+use crate::present::{Line, find::{column, match_row}};
+use crate::role::Role;
+use crate::store::Stored;
+use crate::tui::command::{About, Id, Place};
+use crate::tui::widget::{Row, Rows, put, row};
+use crate::work::find::{Match, neighbours_of};
+use crate::work::related::related;
+use crate::work::Failure;
+
+/// Records with a title.
+pub struct Records {
+    title: Line,
+    none: &'static str,
+    matches: Vec<Match>,
+    rows: Rows,
+}
+
+impl Records {
+    /// The records whose names are one mistake away from this one's.
+    ///
+    /// # Errors
+    /// Those of the register.
+    pub fn neighbours(record: &Stored, desk: &Desk) -> Result<Self, Failure> {
+        let name = record.record.name();
+        let mut matches = neighbours_of(desk.store, &name)?;
+        matches.retain(|m| m.rec != record.rec);
+        Ok(Records {
+            title: Line::of(Role::Heading, "one mistake away from ").with(Role::Code, name),
+            none: "No other number in the register is one mistake away.",
+            matches,
+            rows: Rows::default(),
+        })
+    }
+
+    /// What hangs on a record, where it hangs, and the units at it.
+    ///
+    /// # Errors
+    /// Those of the register.
+    pub fn related(record: &Stored, desk: &Desk) -> Result<Self, Failure> {
+        let name = record.record.name();
+        Ok(Records {
+            title: Line::of(Role::Heading, "on and at ").with(Role::Code, name),
+            none: "Nothing is recorded on or at it.",
+            matches: related(desk.store, record)?,
+            rows: Rows::default(),
+        })
+    }
+
+    fn list(&self) -> Vec<Row> {
+        let column = column(&self.matches);
+        self.matches
+            .iter()
+            .map(|m| Row::Entry(list_row(m, column)))
+            .collect()
+    }
+}
+
+/// A match as a row of a list: the name is plain, so that the marked row can
+/// be told from the others by its weight.
+pub(super) fn list_row(m: &Match, column: usize) -> Line {
+    let mut line = match_row(m, column);
+    for piece in &mut line.pieces {
+        if matches!(piece.role, Role::Code | Role::Label | Role::Muted) {
+            piece.role = Role::Plain;
+        }
+    }
+    line
+}
+
+/// The digit of a chord, 1 to 9.
+pub(super) fn digit(chord: Chord) -> Option<usize> {
+    match chord.key {
+        Key::Char(c) => c.to_digit(10).map(|d| d as usize),
+        _ => None,
+    }
+}
+
+impl Screen for Records {
+    fn place(&self) -> Place {
+        Place::Rows
+    }
+
+    fn about(&self) -> About {
+        About {
+            kind: self.matches.get(self.rows.marked).map(|m| m.kind),
+            rows: self.matches.len(),
+            empty: false,
+        }
+    }
+
+    fn run(&mut self, id: Id, chord: Chord, desk: &Desk) -> Step {
+        match id {
+            Id::Back => return Step::Close,
+            Id::FindAnew => return Step::FindAnew,
+            Id::Next => self.rows.next(self.matches.len()),
+            Id::Previous => self.rows.previous(),
+            Id::HalfDown => self.rows.half_down(self.matches.len()),
+            Id::HalfUp => self.rows.half_up(),
+            Id::Top => self.rows.marked = 0,
+            Id::End => self.rows.to_end(self.matches.len()),
+            other => {
+                if other == Id::Pick {
+                    let digit = digit(chord).unwrap_or(0);
+                    match self.rows.by_digit(&self.list(), digit) {
+                        Some(entry) => self.rows.marked = entry,
+                        None => return Step::Say(format!("no row has the digit {digit}")),
+                    }
+                }
+                let id = if other == Id::Pick { Id::Open } else { other };
+                let Some(m) = self.matches.get(self.rows.marked) else {
+                    return Step::Say("the list is empty".to_string());
+                };
+                return match record_at(m.rec, desk) {
+                    Ok(record) => about_record(id, &record, desk),
+                    Err(failure) => failure.into(),
+                };
+            }
+        }
+        Step::Stay
+    }
+
+    fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position> {
+        let title = Line {
+            pieces: [Line::of(Role::Plain, " ").pieces, self.title.pieces.clone()].concat(),
+        };
+        put(buffer, row(area, 0), &title, desk.look);
+        let body = under_title(area);
+        if self.matches.is_empty() {
+            put(buffer, row(body, 0), &Line::of(Role::Plain, self.none), desk.look);
+        }
+        let rows = self.list();
+        self.rows.draw(buffer, body, &rows, true, desk.look);
+        None
+    }
+}

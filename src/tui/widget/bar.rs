@@ -1,0 +1,43 @@
+//! The hint bar: what can be done here, from the command table.
+
+use crate::present::Line;
+use crate::role::Role;
+use crate::tui::command::{About, Applies, Id, Place, of};
+
+/// The hints of a place that fit into `width` columns. Help, back and leave
+/// always have their room.
+#[must_use]
+pub fn hints(place: Place, about: &About, width: usize) -> Line {
+    let mut first = Vec::new();
+    let mut last = Vec::new();
+    for command in of(place).filter(|c| !c.hint.is_empty()) {
+        if matches!((command.applies)(about), Applies::No(_)) {
+            continue;
+        }
+        let Some(key) = command.keys_in(place).next() else {
+            continue;
+        };
+        let word = match command.id {
+            Id::Enter if about.empty => "commands",
+            _ => command.hint,
+        };
+        let of_last = matches!(command.id, Id::Help | Id::Back | Id::Quit | Id::Judge);
+        if of_last { &mut last } else { &mut first }.push((key, word));
+    }
+    let length = |(key, word): &(&str, &str)| key.len() + word.len() + 3;
+    let mut room = width.saturating_sub(last.iter().map(length).sum());
+    first.retain(|hint| {
+        let fits = length(hint) <= room;
+        room = room.saturating_sub(if fits { length(hint) } else { room });
+        fits
+    });
+    let mut line = Line::of(Role::Plain, " ");
+    for (i, (key, word)) in first.into_iter().chain(last).enumerate() {
+        if i > 0 {
+            line.push(Role::Plain, "  ");
+        }
+        line.push(Role::Key, key);
+        line.push(Role::Plain, format!(" {word}"));
+    }
+    line
+}
