@@ -6,6 +6,7 @@ mod cli;
 mod code;
 mod code_properties;
 mod demo;
+mod docs;
 mod find;
 mod floors;
 mod network;

@@ -97,20 +97,15 @@ fn head(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
     }
     out.extend(answers.folded(style.width, 0));
     for input in &report.inputs {
-        let value = input.value.map_or_else(
-            || "not known".to_string(),
-            |v| {
-                format!("{} {}", figure(v), input.unit)
-                    .trim_end()
-                    .to_string()
-            },
-        );
-        out.extend(
-            Line::of(Role::Label, format!("{:<11}", input.name))
-                .with(Role::Value, format!(" {value}"))
-                .with(Role::Muted, format!("  {}", input.origin))
-                .folded(style.width, 12),
-        );
+        let label = Line::of(Role::Label, format!("{:<15} ", input.name));
+        let line = match input.value {
+            Some(v) => label
+                .with(Role::Value, figure(v))
+                .with(Role::Value, format!(" {}", input.unit).trim_end())
+                .with(Role::Muted, format!("  {}", input.origin)),
+            None => label.with(Role::Value, &input.origin),
+        };
+        out.extend(line.folded(style.width, 16));
     }
 }
 

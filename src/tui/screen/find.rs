@@ -14,10 +14,10 @@ use crate::role::Role;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::screen::Commands;
 use crate::tui::widget::{Field, Row, Rows, put, row};
+use crate::work::Failure;
 use crate::work::card::{Card, card};
 use crate::work::find::{FindReport, How, Match, find_with};
 use crate::work::schemes::schemes;
-use crate::work::Failure;
 
 const PROMPT: &str = " find > ";
 /// Answers asked for; more of the number is quicker than a longer list.
@@ -105,7 +105,10 @@ impl Find {
     }
 
     fn answered(&self) -> bool {
-        self.answers.as_ref().is_some_and(|a| a.query == self.typed()) || self.failure.is_some()
+        self.answers
+            .as_ref()
+            .is_some_and(|a| a.query == self.typed())
+            || self.failure.is_some()
     }
 
     /// Looks the query up; true when there is something new to show.
@@ -399,8 +402,8 @@ impl Screen for Find {
         let plate_of = self.plate.as_ref().map(|(rec, _)| *rec);
         let marked = self.marked().map(|m| m.rec);
         if self.answered() && self.has_plate && marked.is_some() && marked != plate_of && !stop() {
-            self.plate = marked
-                .and_then(|rec| card(desk.store, rec, desk.clock).ok().map(|c| (rec, c)));
+            self.plate =
+                marked.and_then(|rec| card(desk.store, rec, desk.clock).ok().map(|c| (rec, c)));
             // A card that cannot be read leaves its place empty and is not tried again and again.
             changed = self.plate.is_some() || changed;
             self.has_plate = self.plate.is_some();

@@ -15,8 +15,8 @@ use crate::store::Stored;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::widget::{Field, put, row};
 use crate::units::{Amps, Kv, QuantityError, XOverR};
-use crate::work::check::{Typed, check_position};
 use crate::work::Failure;
+use crate::work::check::{Typed, check_position};
 use crate::work::related::position_of;
 
 /// Columns before the value.
@@ -174,12 +174,7 @@ impl Form {
     }
 
     fn judge(&self, desk: &Desk) -> Step {
-        match check_position(
-            desk.store,
-            &self.position,
-            &self.typed,
-            desk.clock.today(),
-        ) {
+        match check_position(desk.store, &self.position, &self.typed, desk.clock.today()) {
             Ok(report) => Step::Open(Box::new(verdicts(report, desk))),
             Err(failure) => failure.into(),
         }
@@ -208,7 +203,10 @@ const NONE: &str = "none on record";
 
 fn said(value: &str, source: Option<&str>, date: Option<Date>) -> String {
     let date = date.map_or("undated".to_string(), Date::spoken);
-    format!("{value}, {}, {date}", source.unwrap_or("source not recorded"))
+    format!(
+        "{value}, {}, {date}",
+        source.unwrap_or("source not recorded")
+    )
 }
 
 fn study(study: &FaultStudy) -> String {
