@@ -24,9 +24,10 @@ fn every_command_has_a_phone_key_or_stands_in_the_list_of_commands() {
     for command in TABLE {
         let direct = command.places.iter().any(|p| by_phone(*p, command.id));
         // The list of commands opens by a letter, and at the prompt by enter.
-        let listed = command.places.iter().any(|p| {
-            by_phone(*p, Id::Commands) || *p == Place::Query
-        });
+        let listed = command
+            .places
+            .iter()
+            .any(|p| by_phone(*p, Id::Commands) || *p == Place::Query);
         assert!(direct || listed, "{}", command.name);
     }
 }
@@ -70,7 +71,14 @@ fn every_command_says_what_it_does_in_sentences() {
 fn nothing_here_sounds_like_leave_to_act() {
     for command in TABLE {
         let text = format!("{} {}", command.name, command.sentence).to_lowercase();
-        for word in ["safe", "clear to", "go ahead", "permit", "may be operated", "dead"] {
+        for word in [
+            "safe",
+            "clear to",
+            "go ahead",
+            "permit",
+            "may be operated",
+            "dead",
+        ] {
             assert!(!text.contains(word), "{}: {word}", command.name);
         }
     }

@@ -1,15 +1,17 @@
 //! One test binary: it links once and runs fast.
 #![allow(clippy::unwrap_used)]
 
+mod card;
 mod check;
 mod cli;
 mod code;
 mod code_properties;
 mod demo;
+mod docs;
 mod find;
 mod floors;
-mod network;
 mod keys;
+mod network;
 mod pty;
 mod roundtrip;
 mod scenarios;

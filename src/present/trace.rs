@@ -66,7 +66,11 @@ pub(super) fn path_line(way: &Traced) -> Line {
         out.push(Role::Plain, " > ");
         out.push(Role::Code, &device.name);
     }
-    out.push(Role::Plain, " > this > ");
+    out.push(Role::Plain, " > this");
+    if serves_itself(way) && beyond_words(way).is_empty() {
+        return out;
+    }
+    out.push(Role::Plain, " > ");
     let role = if walk.beyond.is_some() {
         Role::Value
     } else {
@@ -81,16 +85,27 @@ pub(super) fn beyond_words(way: &Traced) -> String {
     match (&way.walk.beyond, &way.walk.beyond_unknown) {
         (Some(b), _) => {
             let customers = usize::try_from(b.customers).unwrap_or(usize::MAX);
-            let mut parts = Vec::new();
-            if !(b.structures.is_empty() && b.hangs.len() == 1) {
-                parts.push(counted(b.structures.len(), "structure"));
+            if serves_itself(way) {
+                return match (customers, b.uncounted) {
+                    (0, 0) => String::new(),
+                    (0, _) => "customers not recorded".to_string(),
+                    (n, _) => counted(n, "customer"),
+                };
             }
-            parts.push(counted(customers, "customer"));
-            parts.join(", ")
+            let structures = counted(b.structures.len(), "structure");
+            format!("{structures}, {}", counted(customers, "customer"))
         }
-        (None, Some(why)) => format!("what it feeds is not known: {why}"),
+        (None, Some(why)) => why.clone(),
         (None, None) => "what it feeds is not known".to_string(),
     }
+}
+
+/// Whether the record hangs off the line and feeds no line of its own.
+fn serves_itself(way: &Traced) -> bool {
+    way.walk
+        .beyond
+        .as_ref()
+        .is_some_and(|b| b.structures.is_empty() && b.hangs.len() == 1)
 }
 
 /// Everything about one way but its path line.
@@ -112,7 +127,7 @@ pub(super) fn way_lines(way: &Traced, width: usize, spelled: bool) -> Vec<Line> 
             _ => "",
         };
         put(
-            "comes in from",
+            "source side",
             Line::of(Role::Value, format!("{known}{from}")),
         );
     }
@@ -120,9 +135,11 @@ pub(super) fn way_lines(way: &Traced, width: usize, spelled: bool) -> Vec<Line> 
     for device in &walk.path {
         put("on the way", device_line(device));
     }
-    put("feeds", feeds(way));
-    if let Some(kva) = &way.connected_kva {
-        put("connected", kva_line(kva));
+    if !beyond_words(way).is_empty() {
+        put("feeds", feeds(way));
+        if let Some(kva) = &way.connected_kva {
+            put("connected", kva_line(kva));
+        }
     }
     if let Some(beyond) = &walk.beyond {
         for device in &beyond.devices {
@@ -151,6 +168,10 @@ fn protecting(way: &Traced) -> Line {
     let walk = &way.walk;
     let mut out = match &walk.protecting {
         Some(d) => device_line(d),
+        None if walk.source.is_some() && walk.path.is_empty() => Line::of(
+            Role::Unknown,
+            "what stands at the source; it is not on record here",
+        ),
         None => Line::of(
             Role::Unknown,
             "no device toward the source that opens on a fault is on record",

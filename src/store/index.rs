@@ -3,7 +3,7 @@
 
 use std::collections::HashSet;
 
-use rusqlite::{Transaction, params};
+use rusqlite::{OptionalExtension, Transaction, params};
 
 use crate::domain::asset::{Kind, Record, Rel};
 use crate::domain::code::fold;
@@ -49,7 +49,9 @@ const REMEMBERED: usize = 200_000;
 #[derive(Default)]
 pub(super) struct Known(HashSet<String>);
 
-/// Puts names, links and words of a record into the index.
+/// Puts names, links and words of a record into the index. What hangs on a
+/// structure is found by its road and landmark as well, so records that point
+/// at this one are described anew.
 pub(super) fn put(
     tx: &Transaction<'_>,
     rec: i64,
@@ -76,36 +78,127 @@ pub(super) fn put(
     for l in record.links() {
         link.execute(params![rel_number(l.rel), fold(&l.target), rec])?;
     }
-    if matches!(record.kind(), Kind::Entry | Kind::Span) {
-        return Ok(());
-    }
-    put_words(tx, rec, &search_words(&record.search_words()), known)
+    describe(tx, rec, record, known)?;
+    describe_dependents(tx, record.kind(), &fold(&record.name()), known)
 }
 
-fn put_words(
+/// Writes the words of a record: its own, and those of the place it is at.
+fn describe(
     tx: &Transaction<'_>,
     rec: i64,
-    words: &[String],
+    record: &Record,
     known: &mut Known,
 ) -> rusqlite::Result<()> {
+    let mut text = record.search_words();
+    match record {
+        Record::Entry(_) | Record::Span(_) => return Ok(()),
+        Record::Position(p) => {
+            let at = p.structure.as_deref().map(fold);
+            add_place(tx, at.as_deref(), &mut text)?;
+        }
+        Record::Unit(u) => {
+            for stay in u.present().filter(|d| !d.is_store()) {
+                let at = structure_of(tx, &fold(&stay.at))?;
+                add_place(tx, at.as_deref(), &mut text)?;
+            }
+        }
+        _ => {}
+    }
+    let words = search_words(&text);
     tx.prepare_cached("insert into described(rowid, words) values (?1, ?2)")?
         .execute(params![rec, words.join(" ")])?;
     for w in words {
-        if known.0.contains(w) {
+        if known.0.contains(&w) {
             continue;
         }
         tx.prepare_cached("insert or ignore into word(text) values (?1)")?
-            .execute([w])?;
+            .execute([&w])?;
         if known.0.len() < REMEMBERED {
-            known.0.insert(w.clone());
+            known.0.insert(w);
         }
+    }
+    Ok(())
+}
+
+/// Adds road, house and landmark of the structure of a folded name.
+fn add_place(
+    tx: &Transaction<'_>,
+    structure: Option<&str>,
+    text: &mut String,
+) -> rusqlite::Result<()> {
+    let Some(structure) = structure else {
+        return Ok(());
+    };
+    let mut place = tx.prepare_cached(
+        "select concat_ws(' ', r.body ->> '$.place.road', r.body ->> '$.place.house',
+                               r.body ->> '$.place.near')
+         from name n join record r on r.rec = n.rec
+         where n.folded = ?1 and n.rank = 0 and n.kind = ?2 limit 1",
+    )?;
+    let key = params![structure, kind_number(Kind::Structure)];
+    if let Some(words) = place.query_row(key, |r| r.get::<_, String>(0)).optional()? {
+        text.push(' ');
+        text.push_str(&words);
+    }
+    Ok(())
+}
+
+/// Folded name of the structure that the position of a folded name hangs on.
+fn structure_of(tx: &Transaction<'_>, position: &str) -> rusqlite::Result<Option<String>> {
+    tx.prepare_cached(
+        "select l.target from name n join link l on l.rec = n.rec and l.rel = ?3
+         where n.folded = ?1 and n.rank = 0 and n.kind = ?2 limit 1",
+    )?
+    .query_row(
+        params![
+            position,
+            kind_number(Kind::Position),
+            rel_number(Rel::HangsOn)
+        ],
+        |r| r.get(0),
+    )
+    .optional()
+}
+
+/// Describes anew what hangs on a structure or is deployed at a position.
+fn describe_dependents(
+    tx: &Transaction<'_>,
+    kind: Kind,
+    folded: &str,
+    known: &mut Known,
+) -> rusqlite::Result<()> {
+    let rel = match kind {
+        Kind::Structure => Rel::HangsOn,
+        Kind::Position => Rel::DeployedAt,
+        _ => return Ok(()),
+    };
+    let rows: Vec<(i64, i64, String)> = tx
+        .prepare_cached(
+            "select r.rec, r.kind, r.body from link l join record r on r.rec = l.rec
+             where l.rel = ?1 and l.target = ?2 and r.gone = 0",
+        )?
+        .query_map(params![rel_number(rel), folded], |r| {
+            Ok((r.get(0)?, r.get(1)?, r.get(2)?))
+        })?
+        .collect::<rusqlite::Result<_>>()?;
+    for (rec, kind, body) in rows {
+        let record = kind_from_number(kind).and_then(|k| Record::from_json(k, &body).ok());
+        let Some(record) = record else { continue };
+        tx.prepare_cached("delete from described where rowid = ?1")?
+            .execute([rec])?;
+        describe(tx, rec, &record, known)?;
+        describe_dependents(tx, record.kind(), &fold(&record.name()), known)?;
     }
     Ok(())
 }
 
 /// Takes a record out of the index. Words stay in the word table: it only
 /// completes what is typed.
-pub(super) fn take(tx: &Transaction<'_>, rec: i64) -> rusqlite::Result<()> {
+pub(super) fn take(tx: &Transaction<'_>, rec: i64, known: &mut Known) -> rusqlite::Result<()> {
+    let present: Option<(i64, String)> = tx
+        .prepare_cached("select kind, folded from name where rec = ?1 and rank = 0")?
+        .query_row([rec], |r| Ok((r.get(0)?, r.get(1)?)))
+        .optional()?;
     for sql in [
         "delete from name where rec = ?1",
         "delete from link where rec = ?1",
@@ -113,6 +206,11 @@ pub(super) fn take(tx: &Transaction<'_>, rec: i64) -> rusqlite::Result<()> {
         "delete from spelled where rowid = ?1",
     ] {
         tx.prepare_cached(sql)?.execute([rec])?;
+    }
+    if let Some((kind, folded)) = present
+        && let Some(kind) = kind_from_number(kind)
+    {
+        describe_dependents(tx, kind, &folded, known)?;
     }
     Ok(())
 }

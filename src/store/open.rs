@@ -76,6 +76,10 @@ impl Store {
             Access::Write => OpenFlags::SQLITE_OPEN_READ_WRITE,
         } | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let conn = Connection::open_with_flags(path, flags).at(path)?;
+        // The library opens what it may not write for reading, without a word.
+        if access == Access::Write && conn.is_readonly("main").at(path)? {
+            return Err(StoreError::ReadOnly(path.display().to_string()));
+        }
         Self::settle(conn, path, access)
     }
 

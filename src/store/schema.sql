@@ -53,7 +53,8 @@ create table link(
 create index link_rec on link(rec);
 -- Distinct words of the descriptions, to complete a word that is being typed.
 create table word(text text primary key) without rowid;
--- Words of each record's description.
+-- Words of each record's description; of what hangs on a structure the words
+-- of its place as well.
 create virtual table described using fts5(
   words, content='', contentless_delete=1, detail=none, tokenize='ascii');
 -- Each record's folded names, every one ended by a dollar sign, in trigrams:

@@ -4,10 +4,10 @@
 
 use rusqlite::{Row, params};
 
-use super::index::{END, kind_from_number, rel_number};
+use super::index::{END, kind_from_number};
 use super::read::{Hit, after_prefix};
 use super::{Named, Store, StoreError, Stored};
-use crate::domain::asset::{Kind, Rel};
+use crate::domain::asset::Kind;
 use crate::domain::code::fold;
 
 /// How many probes are made between two looks at `stop`.
@@ -57,17 +57,11 @@ impl Store {
     }
 
     /// Rows whose description holds, of every group of words, at least one;
-    /// in the order of the rows, at most `limit`, from `among` alone when it
-    /// is given.
+    /// in the order of the rows, at most `limit`.
     ///
     /// # Errors
     /// The disk's.
-    pub fn with_words(
-        &self,
-        groups: &[Vec<String>],
-        among: Option<i64>,
-        limit: usize,
-    ) -> Result<Vec<i64>, StoreError> {
+    pub fn with_words(&self, groups: &[Vec<String>], limit: usize) -> Result<Vec<i64>, StoreError> {
         if groups.is_empty() || groups.iter().any(Vec::is_empty) {
             return Ok(Vec::new());
         }
@@ -79,17 +73,10 @@ impl Store {
             })
             .collect::<Vec<_>>()
             .join(" AND ");
-        let limit = i64::try_from(limit).unwrap_or(i64::MAX);
-        match among {
-            Some(rec) => self.rows(
-                "select rowid from described where described match ?1 and rowid = ?2 limit ?3",
-                params![asked, rec, limit],
-            ),
-            None => self.rows(
-                "select rowid from described where described match ?1 limit ?2",
-                params![asked, limit],
-            ),
-        }
+        self.rows(
+            "select rowid from described where described match ?1 limit ?2",
+            params![asked, i64::try_from(limit).unwrap_or(i64::MAX)],
+        )
     }
 
     /// Distinct words of descriptions that begin with `start`, shortest and
@@ -179,28 +166,6 @@ impl Store {
         let mut out = Vec::new();
         while let Some(row) = rows.next().at(&self.path)? {
             out.extend(hit(row).at(&self.path)?);
-        }
-        Ok(out)
-    }
-
-    /// Rows of the records that point at each of many names, with the place
-    /// of the name in the list.
-    ///
-    /// # Errors
-    /// The disk's.
-    pub fn pointers(&self, rel: Rel, targets: &[String]) -> Result<Vec<(usize, i64)>, StoreError> {
-        let mut statement = self
-            .conn
-            .prepare_cached("select rec from link where rel = ?1 and target = ?2 order by rec")
-            .at(&self.path)?;
-        let mut out = Vec::new();
-        for (i, target) in targets.iter().enumerate() {
-            let mut rows = statement
-                .query(params![rel_number(rel), fold(target)])
-                .at(&self.path)?;
-            while let Some(row) = rows.next().at(&self.path)? {
-                out.push((i, row.get(0).at(&self.path)?));
-            }
         }
         Ok(out)
     }

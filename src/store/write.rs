@@ -233,7 +233,7 @@ impl<'s> Writer<'s> {
                 ])
             })
             .at(&self.path)?;
-        index::take(&self.tx, row.rec).at(&self.path)?;
+        index::take(&self.tx, row.rec, &mut self.known).at(&self.path)?;
         index::put(&self.tx, row.rec, &record, &mut self.known).at(&self.path)?;
         self.note(seq, n, row.rec, What::Edit, Some(edit))
     }
@@ -248,7 +248,7 @@ impl<'s> Writer<'s> {
             .prepare_cached("update record set op=?2, gone=1 where rec=?1")
             .and_then(|mut s| s.execute(params![row.rec, seq]))
             .at(&self.path)?;
-        index::take(&self.tx, row.rec).at(&self.path)?;
+        index::take(&self.tx, row.rec, &mut self.known).at(&self.path)?;
         self.note(seq, n, row.rec, What::Remove, None)
     }
 

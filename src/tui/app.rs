@@ -328,7 +328,13 @@ impl Screens {
 
     /// Whether the status line holds a sentence and not the usual facts.
     fn says(&self) -> bool {
-        self.said.is_some() || self.top().note().pieces.iter().any(|p| p.role != Role::Muted)
+        self.said.is_some()
+            || self
+                .top()
+                .note()
+                .pieces
+                .iter()
+                .any(|p| p.role != Role::Muted)
     }
 
     /// The register's name, DEMO when it is made up, and what there is to say.

@@ -431,7 +431,14 @@ mod tests {
     /// start nothing that a person has not asked for.
     #[test]
     fn the_rests_of_a_torn_arrow_key_do_little() {
-        let harmless = [Id::Back, Id::Next, Id::Previous, Id::HalfDown, Id::HalfUp, Id::End];
+        let harmless = [
+            Id::Back,
+            Id::Next,
+            Id::Previous,
+            Id::HalfDown,
+            Id::HalfUp,
+            Id::End,
+        ];
         for place in Place::ALL.iter().filter(|p| !p.types()) {
             assert!(lookup(*place, Chord::char('[')).is_none());
             assert!(of(*place).any(|c| harmless.contains(&c.id)));

@@ -59,7 +59,8 @@ pub fn start(options: &Options) -> Result<i32, Failure> {
         },
     )?;
     run(&mut screens, surroundings).map_err(|e| {
-        Failure::unusable(format!("the screens cannot be opened: {e}"))
-            .hint("they need a terminal; `polecard find TEXT` and `polecard show ID` answer without one")
+        Failure::unusable(format!("the screens cannot be opened: {e}")).hint(
+            "they need a terminal; `polecard find TEXT` and `polecard show ID` answer without one",
+        )
     })
 }

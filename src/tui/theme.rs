@@ -88,7 +88,13 @@ mod tests {
     fn warnings_stand_out_from_text_in_both_themes() {
         for colour in [true, false] {
             let theme = Theme { colour };
-            for role in [Role::Stop, Role::Look, Role::Fails, Role::Tight, Role::Unknown] {
+            for role in [
+                Role::Stop,
+                Role::Look,
+                Role::Fails,
+                Role::Tight,
+                Role::Unknown,
+            ] {
                 assert_ne!(theme.style(role), theme.style(Role::Plain), "{role:?}");
             }
             assert_ne!(theme.style(Role::Stop), theme.style(Role::Look));

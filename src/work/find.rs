@@ -21,7 +21,7 @@ use crate::domain::code::{Scheme, fold};
 use crate::store::Store;
 use gather::{Query, Search};
 
-pub(super) use names::{as_said, looks_like};
+pub(super) use names::looks_like;
 pub use near::{Near, concerned, difference, near};
 
 /// Longest query that is searched for, in characters; what follows is cut.

@@ -12,7 +12,9 @@ use super::schemes::schemes;
 use super::words::{description, forms, holds, words_of};
 use super::{Failure, JSON_VERSION};
 use crate::domain::asset::Kind;
-use crate::domain::code::{MistakeKind, Scheme, fold, mistake_between, say, spoken_to_text};
+use crate::domain::code::{
+    MistakeKind, Scheme, fold, mistake_between, say, spoken_to_text, spoken_ways,
+};
 use crate::store::{Store, Stored};
 
 /// Most other records that are named.
@@ -132,7 +134,7 @@ impl About<'_> {
             .filter(|t| !fold(t).is_empty())
             .collect();
         if self.is_number(heard)? {
-            return Ok(self.heard(heard, ""));
+            return Ok(Self::heard(heard, ""));
         }
         let codes: Vec<bool> = tokens.iter().map(|t| looks_like_code(t)).collect();
         // The number is the longest run of codes.
@@ -154,27 +156,19 @@ impl About<'_> {
         let all_own = !own.is_empty() && own.iter().all(|w| holds(&has, w, false));
         if all_own && fold(&number) != fold(self.name) {
             // Every part of it stands in the road or landmark: a house number.
-            return Ok(self.heard("", heard));
+            return Ok(Self::heard("", heard));
         }
-        Ok(self.heard(&number, &words))
+        Ok(Self::heard(&number, &words))
     }
 
     fn is_number(&self, text: &str) -> Result<bool, Failure> {
         Ok(fold(text) == fold(self.name)
-            || self.ways(text).iter().any(|w| fold(w) == fold(self.name))
+            || spoken_ways(text).iter().any(|w| fold(w) == fold(self.name))
             || !self.store.named(text)?.is_empty())
     }
 
-    fn ways(&self, number: &str) -> Vec<String> {
-        let mut out: Vec<String> = spoken_to_text(number).into_iter().collect();
-        if !out.is_empty() {
-            out.extend(super::find::as_said(self.schemes, number));
-        }
-        out
-    }
-
-    fn heard(&self, number: &str, words: &str) -> Heard {
-        let ways = self.ways(number);
+    fn heard(number: &str, words: &str) -> Heard {
+        let ways = spoken_ways(number);
         let spoken = !ways.is_empty();
         let mut numbers: Vec<String> = Vec::new();
         let typed = (!spoken && !fold(number).is_empty()).then(|| number.to_string());
@@ -315,7 +309,7 @@ impl About<'_> {
         let mut groups: Vec<Vec<String>> = heard.words.iter().map(|w| forms(w)).collect();
         groups.retain(|g| !g.iter().any(|w| self.of_the_device(w)));
         groups.push(structure);
-        let mut rows = self.store.with_words(&groups, None, OTHERS + 2)?;
+        let mut rows = self.store.with_words(&groups, OTHERS + 2)?;
         let here = self.structure_row()?;
         rows.retain(|r| *r != self.meant.rec && Some(*r) != here);
         if !rows.is_empty() && out.verdict == Verdict::Match {

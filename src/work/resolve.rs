@@ -2,10 +2,10 @@
 
 use super::Failure;
 use super::also::{also, also_of};
-use super::find::{as_said, near};
+use super::find::near;
 use super::schemes::schemes;
 use crate::domain::asset::{Kind, Record, RecordId};
-use crate::domain::code::{fold, spoken_to_text};
+use crate::domain::code::{fold, spoken_ways};
 use crate::store::{Hit, Store, Stored};
 
 /// How many nearest names or holders a failure lists.
@@ -86,13 +86,8 @@ fn named(store: &Store, text: &str, kinds: &[Kind]) -> Result<Vec<Hit>, Failure>
 /// Holders of the name that spoken words are; of every way to group the
 /// numbers, so that two records are never quietly one.
 fn as_spoken(store: &Store, text: &str, kinds: &[Kind]) -> Result<Vec<Hit>, Failure> {
-    let Some(said) = spoken_to_text(text) else {
-        return Ok(Vec::new());
-    };
-    let mut names = as_said(&schemes(store)?, text);
-    names.insert(0, said);
     let mut hits = Vec::new();
-    for name in names {
+    for name in spoken_ways(text) {
         hits.extend(named(store, &name, kinds)?);
     }
     Ok(hits)

@@ -104,6 +104,10 @@ fn without_a_register_or_a_terminal_it_says_what_to_do() {
         .env("POLECARD_REGISTER", none.display().to_string())
         .start();
     assert_eq!(session.wait_exit().exit_code(), 4);
-    assert!(session.screen().contains("there is no register"), "{}", session.screen());
+    assert!(
+        session.screen().contains("there is no register"),
+        "{}",
+        session.screen()
+    );
     session.assert_restored();
 }

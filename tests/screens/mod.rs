@@ -88,7 +88,10 @@ fn a_phone_reaches_everything_with_letters_digits_enter_and_backspace() {
     rig.keys("<enter>");
     assert_eq!(rig.text(), second, "the row by its digit and by enter");
     rig.keys("<backspace>p<backspace>");
-    assert!(rig.text().contains("find > 30-10"), "back at the prompt, unerased");
+    assert!(
+        rig.text().contains("find > 30-10"),
+        "back at the prompt, unerased"
+    );
     rig.keys("<enter>q");
     assert_eq!(rig.exit(), Some(0));
 }
@@ -245,9 +248,42 @@ fn no_size_makes_any_screen_fail() {
 fn any_keys_leave_the_screens_standing() {
     use proptest::prelude::*;
     let keys = prop::sample::select(vec![
-        "<enter>", "<backspace>", "<esc>", "<down>", "<up>", "<tab>", "<pagedown>", "H", "2",
-        "-", "r", "c", "t", "n", "o", "m", "h", "?", "j", "p", "v", "u", "e", "g", "s", "d", "a",
-        "f", "l", "k", "x", "b", "1", "9", "é", "中",
+        "<enter>",
+        "<backspace>",
+        "<esc>",
+        "<down>",
+        "<up>",
+        "<tab>",
+        "<pagedown>",
+        "H",
+        "2",
+        "-",
+        "r",
+        "c",
+        "t",
+        "n",
+        "o",
+        "m",
+        "h",
+        "?",
+        "j",
+        "p",
+        "v",
+        "u",
+        "e",
+        "g",
+        "s",
+        "d",
+        "a",
+        "f",
+        "l",
+        "k",
+        "x",
+        "b",
+        "1",
+        "9",
+        "é",
+        "中",
     ]);
     proptest!(ProptestConfig::with_cases(24), |(script in prop::collection::vec(keys, 1..40))| {
         let mut rig = Rig::new(hand_made(), 60, 16);

@@ -197,7 +197,9 @@ impl Rig {
 
     /// Text, looks and caret, for a snapshot.
     pub fn shot(&self) -> String {
-        let caret = self.caret.map_or("none".to_string(), |c| format!("{},{}", c.x, c.y));
+        let caret = self
+            .caret
+            .map_or("none".to_string(), |c| format!("{},{}", c.x, c.y));
         format!(
             "{}\n--- looks ---\n{}\n--- caret {caret}",
             self.text(),

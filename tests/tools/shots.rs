@@ -11,7 +11,12 @@ const SHOTS: &[(&str, u16, u16, &str)] = &[
     ("card-80x24", 80, 24, "HB2-RC-14<enter>"),
     ("check-80x24", 80, 24, "HB2-RC-14<enter>c<enter>"),
     ("form-80x24", 80, 24, "HB2-RC-14<enter>cl140<enter>"),
-    ("read-back-80x24", 80, 24, "HB2-RC-14<enter>rHB2-RC-15<enter>"),
+    (
+        "read-back-80x24",
+        80,
+        24,
+        "HB2-RC-14<enter>rHB2-RC-15<enter>",
+    ),
     ("find-120x40", 120, 40, "tannery<enter>jj"),
     ("card-50x20", 50, 20, "HB2-RC-14<enter>"),
     ("find-50x20", 50, 20, "40-11<enter>"),

@@ -34,5 +34,5 @@ pub use mistake::{Mistake, MistakeKind, fold_neighbours, mistake_between, mistak
 pub use parse::{ComposeError, FieldText, compose, exact};
 pub use reading::{Assumption, AssumptionKind, Reading, Span};
 pub use scheme::{Code, Element, Kind, Pattern, Scheme, SchemeFault};
-pub use spoken::{say, spoken_to_text};
+pub use spoken::{say, spoken_to_text, spoken_ways};
 pub use symbols::{confusion_fold, fold};

@@ -296,7 +296,18 @@ fn push_typed(out: &mut Symbols, input: &str, token: Option<&Token>) {
 /// "four zero dash one one eight" gives `40-118`. `None` if no word of the
 /// spoken forms occurs. Of several ways the likeliest is given.
 pub fn spoken_to_text(text: &str) -> Option<String> {
-    let way = ways(text).into_iter().next()?;
+    ways(text).first().map(with_marks)
+}
+
+/// Every way of taking a spoken id, the likeliest first: "forty one" is `41`
+/// and `401`. Empty if no word of the spoken forms occurs.
+pub fn spoken_ways(text: &str) -> Vec<String> {
+    let mut out: Vec<String> = ways(text).iter().map(with_marks).collect();
+    out.dedup();
+    out
+}
+
+fn with_marks(way: &Symbols) -> String {
     let mut out = String::new();
     let mut gaps = way.gaps.iter().peekable();
     for (i, symbol) in way.symbols.iter().enumerate() {
@@ -307,7 +318,7 @@ pub fn spoken_to_text(text: &str) -> Option<String> {
         }
         out.push(char::from(symbol.ch));
     }
-    Some(out)
+    out
 }
 
 /// An id as it is said over the radio: letters in the spelling alphabet,

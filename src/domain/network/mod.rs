@@ -15,7 +15,9 @@
 //! normally hangs on. References may dangle; a ring, a missing source or an
 //! open question is said in words, never smoothed over.
 
+mod beyond;
 mod build;
+mod place;
 mod reach;
 mod walk;
 
@@ -293,7 +295,7 @@ pub struct Walk {
     pub perhaps_protecting: Vec<String>,
     /// What the device feeds; `None` when that cannot be told.
     pub beyond: Option<Beyond>,
-    /// Why it cannot.
+    /// Why there is no answer: a sentence.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub beyond_unknown: Option<String>,
     pub other_feeds: Vec<OtherFeed>,
@@ -307,8 +309,8 @@ impl Walk {
     pub fn unknown(why: impl Into<String>) -> Walk {
         let why = why.into();
         Walk {
-            no_source: Some(why.clone()),
-            beyond_unknown: Some(why),
+            beyond_unknown: Some(format!("what it feeds is not known: {why}")),
+            no_source: Some(why),
             ..Walk::begun()
         }
     }

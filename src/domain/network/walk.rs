@@ -3,27 +3,25 @@
 
 use std::collections::{BTreeSet, HashSet};
 
+use super::beyond::add_customers;
 use super::build::{Network, Stand};
 use super::reach::Reach;
-use super::{
-    Beyond, Device, Direction, FeedKind, OpensOnFault, OtherFeed, Phases, Side, Walk,
-    normally_open, stands_otherwise,
-};
-use crate::domain::asset::{Class, Position, SourceKind};
+use super::{Beyond, Device, Direction, OpensOnFault, Phases, Side, Walk, normally_open};
+use crate::domain::asset::Position;
 
 /// Where a walk starts: the side from which the source comes, the side that is
 /// fed, and what is taken out between them.
-struct Place {
+pub(super) struct Place {
     /// Nodes on the source side.
-    supply: Vec<usize>,
+    pub supply: Vec<usize>,
     /// Nodes on the load side.
-    load: Vec<usize>,
-    phases: Phases,
+    pub load: Vec<usize>,
+    pub phases: Phases,
     /// Edges in which it stands, taken out on its phases.
-    edges: Vec<usize>,
+    pub edges: Vec<usize>,
     /// Whether the structures at the load nodes count as fed.
-    counts_start: bool,
-    this: Option<usize>,
+    pub counts_start: bool,
+    pub this: Option<usize>,
 }
 
 impl Network {
@@ -40,9 +38,12 @@ impl Network {
             Stand::AtNode(node) => {
                 let mut walk = self.walk_up(&[*node], phases, Some(p));
                 if position.class.in_series() {
-                    walk.beyond_unknown = Some("the side it faces is not recorded".to_string());
+                    walk.beyond_unknown = Some(
+                        "what it feeds is not known: the side it faces is not recorded".to_string(),
+                    );
                 } else {
                     walk.beyond = Some(self.itself(position));
+                    walk.beyond_unknown = None;
                 }
                 walk
             }
@@ -89,24 +90,69 @@ impl Network {
         walk
     }
 
+    /// Spans that lie on a ring of closed line, by name, sorted.
+    #[must_use]
+    pub fn ring_spans(&self) -> Vec<String> {
+        self.span_names(&self.rings(&self.fed(&|_| Phases::NONE)))
+    }
+
+    fn span_names(&self, edges: &HashSet<usize>) -> Vec<String> {
+        let mut out: Vec<String> = edges
+            .iter()
+            .map(|e| self.section.spans[self.edges[*e].span].name())
+            .collect();
+        out.sort();
+        out
+    }
+
+    /// The first spans of a ring, and how many more.
+    pub(super) fn named(&self, edges: &HashSet<usize>) -> String {
+        let names = self.span_names(edges);
+        let more = names.len().saturating_sub(SPELLED);
+        let mut text = names[..names.len() - more].join(", ");
+        if more > 0 {
+            text.push_str(&format!(" and {more} more spans"));
+        }
+        text
+    }
+
     fn walk_node(&self, node: usize) -> Walk {
         let fed = self.fed(&|_| Phases::NONE);
         let parents: Vec<usize> = (0..3).filter_map(|i| fed.by[node][i]).collect();
-        let mut walk = self.walk_up(&[node], Phases::ALL, None);
-        let at_root = self.roots.iter().any(|(_, n)| *n == node);
-        if walk.source.is_none() || (walk.direction == Direction::BothEnds && !at_root) {
-            return walk;
-        }
-        let place = Place {
-            supply: Vec::new(),
+        let out = |e: usize| {
+            if parents.contains(&e) {
+                Phases::ALL
+            } else {
+                Phases::NONE
+            }
+        };
+        let mut walk = Walk::begun();
+        let mut place = Place {
+            supply: vec![node],
             load: vec![node],
             phases: Phases::ALL,
-            edges: parents,
+            edges: Vec::new(),
             counts_start: false,
             this: None,
         };
-        walk.beyond_unknown = None;
-        self.look_beyond(&mut walk, &place);
+        self.look_up(&mut walk, &place, &fed);
+        place.edges.clone_from(&parents);
+        let without = self.fed(&out);
+        let at_root = self.roots.iter().any(|(_, n)| *n == node);
+        if walk.source.is_none() {
+            walk.beyond_unknown = Some(SIDE_UNKNOWN.to_string());
+            self.side_feeds(&mut walk, &self.beyond_reach(&place), Side::Beyond, &place);
+        } else if !at_root && !without.phases[node].is_none() {
+            walk.direction = Direction::BothEnds;
+            walk.beyond_unknown = Some(RING.to_string());
+            self.side_feeds(&mut walk, &fed, Side::SourceSide, &place);
+        } else {
+            self.look_beyond(&mut walk, &place);
+            if !at_root {
+                self.side_feeds(&mut walk, &without, Side::SourceSide, &place);
+            }
+        }
+        walk.notes.extend(self.notes(&walk));
         walk
     }
 
@@ -185,12 +231,12 @@ impl Network {
         };
         self.look_up(&mut walk, &place, &fed);
         if normally_open(position) {
-            walk.beyond_unknown = Some("normally open: it feeds nothing by the record".to_string());
+            walk.beyond_unknown = Some("normally open, feeds nothing by the record".to_string());
             open_sides(&mut walk, position);
         } else if direction == Direction::BothEnds {
             walk.beyond_unknown = Some(RING.to_string());
         } else if direction == Direction::Unknown {
-            walk.beyond_unknown = Some("which side is the load side cannot be told".to_string());
+            walk.beyond_unknown = Some(SIDE_UNKNOWN.to_string());
             self.side_feeds(&mut walk, &self.beyond_reach(&place), Side::Beyond, &place);
         } else {
             self.look_beyond(&mut walk, &place);
@@ -245,10 +291,10 @@ impl Network {
         }
         let rings = self.rings(fed);
         if self.way(fed, node, phase).iter().any(|e| rings.contains(e)) {
-            walk.notes.push(
-                "the way to the source runs over a ring on record: there is another way"
-                    .to_string(),
-            );
+            walk.notes.push(format!(
+                "the way to the source runs over a ring on record ({}): there is another way",
+                self.named(&rings)
+            ));
         }
         walk.path = path
             .iter()
@@ -320,14 +366,14 @@ impl Network {
         out
     }
 
-    fn same_end(&self, place: &Place, edge: usize, node: usize) -> bool {
+    pub(super) fn same_end(&self, place: &Place, edge: usize, node: usize) -> bool {
         place
             .this
             .is_some_and(|p| self.at_end(edge, node).any(|i| i == p))
     }
 
     /// Positions standing in an edge at one of its ends.
-    fn at_end(&self, edge: usize, node: usize) -> impl Iterator<Item = usize> + '_ {
+    pub(super) fn at_end(&self, edge: usize, node: usize) -> impl Iterator<Item = usize> + '_ {
         let e = &self.edges[edge];
         e.devices
             .iter()
@@ -356,192 +402,6 @@ impl Network {
         out.into_iter().collect()
     }
 
-    fn beyond_reach(&self, place: &Place) -> Reach {
-        let starts: Vec<(usize, Phases)> = place.load.iter().map(|n| (*n, place.phases)).collect();
-        self.reach(&starts, &|e| {
-            if place.edges.contains(&e) {
-                place.phases
-            } else {
-                Phases::NONE
-            }
-        })
-    }
-
-    /// Fills in what lies beyond, and the further feeds there.
-    fn look_beyond(&self, walk: &mut Walk, place: &Place) {
-        let reach = self.beyond_reach(place);
-        let mut beyond = Beyond::default();
-        let mut structures: HashSet<&str> = HashSet::new();
-        if !place.counts_start {
-            structures.extend(place.load.iter().map(|n| self.nodes[*n].structure.as_str()));
-        }
-        let mut devices: Vec<usize> = self.load_side_of_span(place);
-        for node in &reach.order {
-            let structure = self.nodes[*node].structure.as_str();
-            if structures.insert(structure) {
-                beyond.structures.push(structure.to_string());
-            }
-            for i in &self.hanging[*node] {
-                let p = &self.section.positions[*i];
-                let phases = Phases::read(p.phases.as_deref());
-                if Some(*i) != place.this && !phases.and(reach.phases[*node]).is_none() {
-                    beyond.hangs.push(p.position.clone());
-                    add_customers(&mut beyond, p);
-                }
-            }
-            self.devices_from(*node, &reach, place, &mut devices);
-        }
-        let mut seen = HashSet::new();
-        beyond.devices = devices
-            .into_iter()
-            .filter(|i| seen.insert(*i))
-            .map(|i| Device::of(&self.section.positions[i]))
-            .collect();
-        walk.beyond = Some(beyond);
-        self.side_feeds(walk, &reach, Side::Beyond, place);
-        walk.notes.extend(self.dangling(&reach));
-    }
-
-    /// Others in the span of the device, at its load end.
-    fn load_side_of_span(&self, place: &Place) -> Vec<usize> {
-        let Some(e) = place.edges.first().filter(|_| place.this.is_some()) else {
-            return Vec::new();
-        };
-        place
-            .load
-            .iter()
-            .filter(|n| !self.same_end(place, *e, **n))
-            .flat_map(|n| self.at_end(*e, *n))
-            .collect()
-    }
-
-    fn devices_from(&self, node: usize, reach: &Reach, place: &Place, out: &mut Vec<usize>) {
-        for e in &self.at[node] {
-            let edge = &self.edges[*e];
-            let down = (0..3).any(|i| reach.by[edge.other(node)][i] == Some(*e));
-            if place.edges.contains(e) || !down {
-                continue;
-            }
-            out.extend(self.at_end(*e, node));
-            out.extend(self.at_end(*e, edge.other(node)));
-        }
-    }
-
-    /// Ties, joins and generation that touch what `reach` reached; the device
-    /// itself is none of them.
-    fn side_feeds(&self, walk: &mut Walk, reach: &Reach, side: Side, place: &Place) {
-        let inside = |n: usize, phases: Phases| !reach.phases[n].and(phases).is_none();
-        let this = place
-            .this
-            .map(|i| self.section.positions[i].position.as_str());
-        let mut feeds: BTreeSet<OtherFeed> = BTreeSet::new();
-        for (e, edge) in self.edges.iter().enumerate() {
-            let (a, b) = (inside(edge.from, edge.phases), inside(edge.to, edge.phases));
-            if a == b {
-                continue;
-            }
-            let here = if a { edge.from } else { edge.to };
-            let open: Vec<&Position> = edge
-                .devices
-                .iter()
-                .map(|(i, _)| &self.section.positions[*i])
-                .filter(|p| normally_open(p))
-                .collect();
-            for p in &open {
-                feeds.insert(self.tie(p, here, side));
-            }
-            if open.is_empty() && edge.foreign {
-                feeds.insert(self.join(e, here, side));
-            }
-        }
-        feeds.extend(self.generators(&inside, side));
-        walk.other_feeds
-            .extend(feeds.into_iter().filter(|f| Some(f.name.as_str()) != this));
-    }
-
-    fn tie(&self, p: &Position, here: usize, side: Side) -> OtherFeed {
-        let home = self.section.home.as_ref();
-        let others: Vec<&str> = p
-            .ties
-            .iter()
-            .filter(|t| Some(*t) != home)
-            .map(String::as_str)
-            .collect();
-        OtherFeed {
-            side,
-            kind: FeedKind::Tie,
-            name: p.position.clone(),
-            at: Some(self.nodes[here].structure.clone()),
-            from: Some(if others.is_empty() {
-                "what lies behind it is not recorded".to_string()
-            } else {
-                others.join(" and ")
-            }),
-            stands_otherwise: stands_otherwise(p),
-        }
-    }
-
-    fn join(&self, edge: usize, here: usize, side: Side) -> OtherFeed {
-        let span = &self.section.spans[self.edges[edge].span];
-        OtherFeed {
-            side,
-            kind: FeedKind::Join,
-            name: format!("span {}", span.name()),
-            at: Some(self.nodes[here].structure.clone()),
-            from: span.feeder.clone(),
-            stands_otherwise: None,
-        }
-    }
-
-    fn generators(&self, inside: &dyn Fn(usize, Phases) -> bool, side: Side) -> Vec<OtherFeed> {
-        let mut out = Vec::new();
-        for (i, node) in &self.generation {
-            let s = &self.section.sources[*i];
-            if s.kind == SourceKind::Generation && inside(*node, Phases::ALL) {
-                let size = s.kva.map(|k| k.to_string());
-                let what: Vec<String> = size.into_iter().chain(s.prime_mover.clone()).collect();
-                out.push(OtherFeed {
-                    side,
-                    kind: FeedKind::Generation,
-                    name: s.source.clone(),
-                    at: s.structure.clone(),
-                    from: (!what.is_empty()).then(|| what.join(" ")),
-                    stands_otherwise: None,
-                });
-            }
-        }
-        for (node, hanging) in self.hanging.iter().enumerate() {
-            for i in hanging {
-                let p = &self.section.positions[*i];
-                if self.bare_generation(p) && inside(node, Phases::ALL) {
-                    out.push(OtherFeed {
-                        side,
-                        kind: FeedKind::Generation,
-                        name: p.position.clone(),
-                        at: p.structure.clone(),
-                        from: None,
-                        stands_otherwise: None,
-                    });
-                }
-            }
-        }
-        out
-    }
-
-    /// Span ends that name a structure which is not in the register.
-    fn dangling(&self, reach: &Reach) -> Vec<String> {
-        let mut out: Vec<String> = reach
-            .order
-            .iter()
-            .map(|n| &self.nodes[*n].structure)
-            .filter(|s| self.off_record.contains(*s))
-            .map(|s| format!("a span beyond ends at {s}, which is not in the register"))
-            .collect();
-        out.sort();
-        out.dedup();
-        out
-    }
-
     /// Remarks on the devices that the answer rests on.
     fn notes(&self, walk: &Walk) -> Vec<String> {
         let mut out = Vec::new();
@@ -568,7 +428,13 @@ fn open_sides(walk: &mut Walk, p: &Position) {
     }
 }
 
-const RING: &str = "with it taken out, both sides still have a way to a source on record: a ring";
+/// Spans of a ring that are spelled out.
+const SPELLED: usize = 4;
+
+const SIDE_UNKNOWN: &str = "what it feeds is not known: which side is the load side cannot be told";
+
+const RING: &str = "what it feeds is not known: with it taken out, both sides still have a way to \
+a source on record: a ring";
 
 /// Finds the next device toward the source that opens on a fault.
 fn protection(walk: &mut Walk) {
@@ -581,16 +447,5 @@ fn protection(walk: &mut Walk) {
             OpensOnFault::Unknown => walk.perhaps_protecting.push(device.name.clone()),
             _ => {}
         }
-    }
-}
-
-fn add_customers(beyond: &mut Beyond, p: &Position) {
-    if let Some(c) = &p.customers {
-        beyond.customers = beyond.customers.saturating_add(c.count);
-        for flag in &c.critical {
-            *beyond.critical.entry(flag.clone()).or_default() += 1;
-        }
-    } else if p.class == Class::Transformer {
-        beyond.uncounted += 1;
     }
 }

@@ -14,10 +14,10 @@ use crate::role::Role;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::screen::Commands;
 use crate::tui::widget::{Field, Row, Rows, put, row};
+use crate::work::Failure;
 use crate::work::card::{Card, card};
 use crate::work::find::{FindReport, How, Match, find_with};
 use crate::work::schemes::schemes;
-use crate::work::Failure;
 
 const PROMPT: &str = " find > ";
 /// Answers asked for; more of the number is quicker than a longer list.
@@ -123,7 +123,10 @@ impl Find {
     }
 
     fn answered(&self) -> bool {
-        self.answers.as_ref().is_some_and(|a| a.query == self.typed()) || self.failure.is_some()
+        self.answers
+            .as_ref()
+            .is_some_and(|a| a.query == self.typed())
+            || self.failure.is_some()
     }
 
     /// Looks the query up; true when there is something new to show.
@@ -272,7 +275,10 @@ impl Find {
         let asked = self.moved || self.focus == Focus::List;
         let room = width >= BESIDE && !desk.thin;
         let few = self.matches().len() <= measure(desk).preview;
-        width >= ONE_AT_A_TIME && (few || asked || room) && self.shows_list(desk) && self.marked().is_some()
+        width >= ONE_AT_A_TIME
+            && (few || asked || room)
+            && self.shows_list(desk)
+            && self.marked().is_some()
     }
 
     fn draw_opening(&self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
@@ -452,9 +458,14 @@ impl Screen for Find {
         }
         let preview_of = self.preview.as_ref().map(|(rec, _)| *rec);
         let marked = self.marked().map(|m| m.rec);
-        if self.answered() && self.has_preview && marked.is_some() && marked != preview_of && !stop() {
-            self.preview = marked
-                .and_then(|rec| card(desk.store, rec, desk.clock).ok().map(|c| (rec, c)));
+        if self.answered()
+            && self.has_preview
+            && marked.is_some()
+            && marked != preview_of
+            && !stop()
+        {
+            self.preview =
+                marked.and_then(|rec| card(desk.store, rec, desk.clock).ok().map(|c| (rec, c)));
             // A card that cannot be read leaves its place empty and is not tried again and again.
             changed = self.preview.is_some() || changed;
             self.has_preview = self.preview.is_some();

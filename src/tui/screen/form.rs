@@ -15,8 +15,8 @@ use crate::store::Stored;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::widget::{Field, put, row};
 use crate::units::{Amps, Kv, QuantityError, XOverR};
-use crate::work::check::{Typed, check_position};
 use crate::work::Failure;
+use crate::work::check::{Typed, check_position};
 use crate::work::related::position_of;
 
 /// Columns before the value.
@@ -174,12 +174,7 @@ impl Form {
     }
 
     fn judge(&self, desk: &Desk) -> Step {
-        match check_position(
-            desk.store,
-            &self.position,
-            &self.typed,
-            desk.clock.today(),
-        ) {
+        match check_position(desk.store, &self.position, &self.typed, desk.clock.today()) {
             Ok(report) => Step::Open(Box::new(verdicts(report, desk))),
             Err(failure) => failure.into(),
         }
@@ -204,12 +199,16 @@ impl Form {
     }
 }
 
-const HOW: &str = "A line left empty is judged by what is on record. Unknown or assumed is never a pass.";
+const HOW: &str =
+    "A line left empty is judged by what is on record. Unknown or assumed is never a pass.";
 const NONE: &str = "none on record";
 
 fn said(value: &str, source: Option<&str>, date: Option<Date>) -> String {
     let date = date.map_or("undated".to_string(), Date::spoken);
-    format!("{value}, {}, {date}", source.unwrap_or("source not recorded"))
+    format!(
+        "{value}, {}, {date}",
+        source.unwrap_or("source not recorded")
+    )
 }
 
 fn study(study: &FaultStudy) -> String {
@@ -316,7 +315,8 @@ impl Screen for Form {
     }
 
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Caret> {
-        let title = Line::of(Role::Heading, " check ").with(Role::Code, self.position.record.name());
+        let title =
+            Line::of(Role::Heading, " check ").with(Role::Code, self.position.record.name());
         put(buffer, row(area, 0), &title, desk.look);
         let body = under_title(area);
         let narrow = body.width < 60;

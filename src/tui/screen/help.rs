@@ -45,10 +45,7 @@ fn lines(place: Place, style: Style) -> Vec<Line> {
 }
 
 fn section(place: Place, style: Style) -> Vec<Line> {
-    let mut out = vec![Line::of(
-        Role::Heading,
-        format!("keys in {}", place.name()),
-    )];
+    let mut out = vec![Line::of(Role::Heading, format!("keys in {}", place.name()))];
     for command in of(place) {
         out.extend(entry(command, place, style));
     }

@@ -6,14 +6,17 @@ use ratatui::layout::{Position, Rect};
 use super::text::{margin, under_title};
 use super::{Desk, Screen, Step, about_record, record_at};
 use crate::keys::{Chord, Key};
-use crate::present::{Line, find::{column, match_row}};
+use crate::present::{
+    Line,
+    find::{column, match_row},
+};
 use crate::role::Role;
 use crate::store::Stored;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::widget::{Row, Rows, put, row};
+use crate::work::Failure;
 use crate::work::find::{Match, neighbours_of};
 use crate::work::related::related;
-use crate::work::Failure;
 
 /// Records with a title.
 pub struct Records {
@@ -73,7 +76,12 @@ pub(super) fn list_row(m: &Match, column: usize) -> Line {
     let mut pieces = match_row(&bare, column).pieces;
     if let Some(because) = &m.because {
         // The reason comes before what a narrow list cuts off.
-        pieces.insert(2, Line::of(Role::Plain, format!("({because}) ")).pieces.remove(0));
+        pieces.insert(
+            2,
+            Line::of(Role::Plain, format!("({because}) "))
+                .pieces
+                .remove(0),
+        );
     }
     for piece in &mut pieces {
         if matches!(piece.role, Role::Code | Role::Label | Role::Muted) {
@@ -139,7 +147,12 @@ impl Screen for Records {
         put(buffer, row(area, 0), &margin(&self.title), desk.look);
         let body = under_title(area);
         if self.matches.is_empty() {
-            put(buffer, row(body, 0), &margin(&Line::of(Role::Plain, self.none)), desk.look);
+            put(
+                buffer,
+                row(body, 0),
+                &margin(&Line::of(Role::Plain, self.none)),
+                desk.look,
+            );
         }
         let rows = self.list();
         self.rows.draw(buffer, body, &rows, true, desk.look);

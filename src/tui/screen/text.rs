@@ -43,7 +43,13 @@ pub(super) fn verdicts(report: CheckReport, desk: &Desk) -> Text {
         Place::Text,
         None,
         judged_at(desk),
-        Box::new(move |style| inset(present::check::lines(&report, style, present::check::Depth::Full))),
+        Box::new(move |style| {
+            inset(present::check::lines(
+                &report,
+                style,
+                present::check::Depth::Full,
+            ))
+        }),
     )
 }
 

@@ -26,7 +26,10 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
             Id::Enter if about.rows > 0 => "list",
             _ => command.hint,
         };
-        let of_last = matches!(command.id, Id::Help | Id::Back | Id::Quit | Id::Judge | Id::Compare | Id::Keep);
+        let of_last = matches!(
+            command.id,
+            Id::Help | Id::Back | Id::Quit | Id::Judge | Id::Compare | Id::Keep
+        );
         if of_last { &mut last } else { &mut first }.push((key, word));
     }
     let length = |(key, word): &(&str, &str)| key.len() + word.len() + 3;

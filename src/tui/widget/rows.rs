@@ -77,7 +77,14 @@ impl Rows {
 
     /// Draws the window: `> ` before the marked row, which is bold as well;
     /// digits before the rows when `digits`.
-    pub fn draw(&mut self, buffer: &mut Buffer, area: Rect, rows: &[Row], digits: bool, look: Look) {
+    pub fn draw(
+        &mut self,
+        buffer: &mut Buffer,
+        area: Rect,
+        rows: &[Row],
+        digits: bool,
+        look: Look,
+    ) {
         self.follow(rows, usize::from(area.height));
         let mut entry = entries_in(&rows[..self.top.min(rows.len())]);
         let first = entry;

@@ -4,6 +4,7 @@
 
 use super::plate::printed;
 use super::{OrderLine, PlateCard, SettingLine};
+use super::{line, unread};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{
     Class, Defect, Element, ElementKind, FaultStudy, Notice, Position, Standing, Stands, State,
@@ -11,7 +12,7 @@ use crate::domain::asset::{
 };
 use crate::domain::finding::{Caution, REGULATOR_BYPASS, Severity, defect_caution, defect_row};
 use crate::domain::nameplate::{Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands};
-use crate::domain::network::{Direction, FeedKind, Side, Walk, stands_otherwise};
+use crate::domain::network::{Walk, stands_otherwise};
 
 /// Everything that the cautions of a position rest on.
 pub(super) struct Around<'a> {
@@ -40,9 +41,9 @@ pub(super) fn of_position(a: &Around<'_>) -> Vec<Caution> {
     out.extend(interrupting(a.facts));
     out.extend(defects(&a.facts.defects, a.orders));
     out.extend(holds(p, a.now));
-    out.extend(line(p, a.walk));
+    out.extend(line::line(p, a.walk, a.structure.is_some()));
     out.extend(place(p, a.structure));
-    out.extend(unread(a.plates, &p.position));
+    out.extend(unread::unread(a.plates, &p.position));
     out.extend(found_otherwise(p, a.settings));
     out.sort_by_key(|c| c.severity);
     out
@@ -113,7 +114,7 @@ fn state_cautions(p: &Position, walk: &Walk) -> Vec<Caution> {
         Stands::Bypassed => out.push(Caution::stop(
             format!(
                 "BYPASSED, {when}: it interrupts nothing. {}. Ask control",
-                what_protects(walk)
+                line::what_protects(walk)
             ),
             &p.position,
         )),
@@ -155,29 +156,6 @@ fn recorded(state: &State) -> String {
         .as_ref()
         .map_or(String::new(), |b| format!(" by {b}"));
     format!("recorded {}{by}", state.at.spoken())
-}
-
-/// Which device now clears for what lies beyond.
-pub(super) fn what_protects(walk: &Walk) -> String {
-    let perhaps = if walk.perhaps_protecting.is_empty() {
-        String::new()
-    } else {
-        format!(
-            " ({}: link or blade not recorded)",
-            walk.perhaps_protecting.join(", ")
-        )
-    };
-    match &walk.protecting {
-        Some(d) => format!(
-            "By the record {} {}{} clears for what lies beyond{perhaps}",
-            d.class,
-            d.name,
-            d.structure
-                .as_ref()
-                .map_or(String::new(), |s| format!(" at {s}"))
-        ),
-        None => format!("What clears for what lies beyond is not on record{perhaps}"),
-    }
 }
 
 /// Units at two places, two in one slot, none where one belongs.
@@ -346,131 +324,6 @@ fn holds(p: &Position, now: Moment) -> Vec<Caution> {
         .collect()
 }
 
-fn counted(n: usize, one: &str) -> String {
-    if n == 1 {
-        format!("1 {one}")
-    } else {
-        format!("{n} {one}s")
-    }
-}
-
-/// Which side the source comes from, and every other recorded way in.
-fn line(p: &Position, walk: &Walk) -> Vec<Caution> {
-    let mut out = Vec::new();
-    let about = &p.position;
-    if p.class.in_series() {
-        out.push(Caution::look(
-            format!("{}. {}", source_side(p), both_live(walk)),
-            about,
-        ));
-    } else if walk.other_feeds.iter().any(|f| f.kind != FeedKind::Tie) {
-        out.push(Caution::look(both_live(walk), about));
-    }
-    match walk.direction {
-        Direction::Reversed => out.push(Caution::look(
-            format!(
-                "the walk comes in from {}, which is recorded as its load side: one of the two is wrong",
-                walk.comes_from.as_deref().unwrap_or("the other side")
-            ),
-            about,
-        )),
-        Direction::BothEnds if !normally_open_here(p) => out.push(Caution::look(
-            "fed from both ends by the record: a ring; what it alone feeds cannot be told",
-            about,
-        )),
-        _ => {}
-    }
-    if let Some(why) = &walk.no_source {
-        out.push(Caution::look(
-            format!("no normal source found: {why}"),
-            about,
-        ));
-    } else {
-        out.extend(side_named_otherwise(p, walk));
-    }
-    for device in &walk.path {
-        out.extend(
-            device.stands_otherwise.as_ref().map(|t| {
-                Caution::look(format!("on the way to the source: {t}. Ask control"), about)
-            }),
-        );
-    }
-    for feed in &walk.other_feeds {
-        out.extend(
-            feed.stands_otherwise
-                .as_ref()
-                .map(|t| Caution::look(format!("{t}. Ask control"), about)),
-        );
-    }
-    out.extend(walk.notes.iter().map(|n| Caution::look(n, about)));
-    out
-}
-
-fn normally_open_here(p: &Position) -> bool {
-    crate::domain::network::normally_open(p)
-}
-
-fn source_side(p: &Position) -> String {
-    match &p.normal_source {
-        Some(side) => format!("normal source: {side}"),
-        None => "normal source side: not recorded".to_string(),
-    }
-}
-
-/// `Treat both sides as live: 1 tie, 2 generators recorded beyond; others may
-/// exist`.
-pub(super) fn both_live(walk: &Walk) -> String {
-    let mut parts = Vec::new();
-    for (side, words) in [
-        (Side::Beyond, "beyond"),
-        (Side::SourceSide, "on the source side"),
-    ] {
-        let kinds: Vec<String> = [
-            (FeedKind::Tie, "tie"),
-            (FeedKind::Generation, "generator"),
-            (FeedKind::Join, "joined line"),
-        ]
-        .iter()
-        .filter_map(|(kind, word)| {
-            let n = walk.count(side, *kind);
-            (n > 0).then(|| counted(n, word))
-        })
-        .collect();
-        if !kinds.is_empty() {
-            parts.push(format!("{} recorded {words}", kinds.join(", ")));
-        }
-    }
-    let what = if parts.is_empty() {
-        "no tie and no generator recorded".to_string()
-    } else {
-        parts.join(", ")
-    };
-    format!("Treat both sides as live: {what}; others may exist")
-}
-
-/// The recorded side names a structure that lies on the load side.
-fn side_named_otherwise(p: &Position, walk: &Walk) -> Option<Caution> {
-    let side = p.normal_source.as_ref()?;
-    let toward = p.toward.as_ref()?;
-    let names = |text: &str, name: &str| {
-        text.split(|c: char| c.is_whitespace() || c == ',' || c == ';')
-            .any(|w| w == name)
-    };
-    let load = match walk.direction {
-        Direction::AsRecorded => toward,
-        Direction::Reversed => p.structure.as_ref()?,
-        _ => return None,
-    };
-    names(side, load).then(|| {
-        Caution::look(
-            format!(
-                "the recorded source side names {load}, and the walk has {load} on the load side"
-            ),
-            &p.position,
-        )
-    })
-}
-
 /// What the place itself warns of.
 pub(super) fn hazards(s: &Structure) -> Vec<Caution> {
     s.hazards
@@ -500,74 +353,6 @@ fn place(p: &Position, structure: Option<&Structure>) -> Vec<Caution> {
             &p.position,
         )],
     }
-}
-
-/// Figures of the one line that nobody has read.
-pub(super) fn unread(plates: &[PlateCard], about: &str) -> Vec<Caution> {
-    let mut out = Vec::new();
-    for plate in plates {
-        let of = |standing: Standing| -> Vec<&str> {
-            plate
-                .fields
-                .iter()
-                .filter(|f| f.standing == Some(standing) && bears(&f.label))
-                .filter(|f| !(by_coil(&f.label) && coil_known(plate)))
-                .map(|f| f.label.as_str())
-                .collect()
-        };
-        let (unknown, assumed) = (of(Standing::Unknown), of(Standing::Assumed));
-        let mut parts = Vec::new();
-        if !unknown.is_empty() {
-            parts.push(format!("unread: {}", unknown.join(", ")));
-        }
-        if !assumed.is_empty() {
-            parts.push(format!("assumed: {}", assumed.join(", ")));
-        }
-        if !parts.is_empty() {
-            let slot = plate
-                .slot
-                .as_ref()
-                .filter(|_| plates.len() > 1)
-                .map_or(String::new(), |s| format!(" (slot {s})"));
-            out.push(Caution::look(
-                format!("plate of {}{slot}, {}", plate.unit, parts.join("; ")),
-                about,
-            ));
-        }
-    }
-    out
-}
-
-/// What follows from the rating of a series coil.
-fn by_coil(label: &str) -> bool {
-    ["continuous", "minimum trip", "actuating"].contains(&label)
-}
-
-fn coil_known(plate: &PlateCard) -> bool {
-    plate
-        .fields
-        .iter()
-        .any(|f| f.label == "coil" && f.standing == Some(Standing::Known))
-}
-
-/// Labels of the plate that a question may rest on.
-fn bears(label: &str) -> bool {
-    [
-        "continuous",
-        "coil",
-        "minimum trip",
-        "actuating",
-        "interrupting, symmetrical",
-        "test X/R",
-        "load break",
-        "momentary",
-        "maximum",
-        "BIL",
-        "rated",
-        "MCOV",
-        "duty-cycle rating",
-    ]
-    .contains(&label)
 }
 
 fn found_otherwise(p: &Position, settings: &[SettingLine]) -> Vec<Caution> {

@@ -2,7 +2,7 @@
 
 use super::super::facts::{means, pointing_at};
 use super::{HistoryLine, OrderLine};
-use crate::calendar::Date;
+use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Entry, Order, OrderState, Priority, Record, Rel};
 use crate::domain::change::{Edit, difference};
 use crate::store::{Store, StoreError, Stored, Touched};
@@ -184,10 +184,21 @@ fn words(field: &str) -> String {
     field.replace('.', ", ").replace('_', " ")
 }
 
+/// Dates and moments as people read them; other text as it is.
+pub(super) fn spoken(text: &str) -> String {
+    if let Ok(date) = text.parse::<Date>() {
+        return date.spoken();
+    }
+    match text.parse::<Moment>() {
+        Ok(moment) => moment.spoken(),
+        Err(_) => text.to_string(),
+    }
+}
+
 fn short(value: &serde_json::Value) -> String {
     let text = match value {
         serde_json::Value::Null => return "nothing".to_string(),
-        serde_json::Value::String(t) => t.clone(),
+        serde_json::Value::String(t) => spoken(t),
         serde_json::Value::Object(map) if map.contains_key("value") => {
             return short(&map["value"]);
         }

@@ -6,12 +6,14 @@
 
 mod caution;
 mod history;
+mod line;
 mod other;
 mod plate;
 mod position;
 mod radio;
 mod structure;
 mod unit;
+mod unread;
 
 use serde::Serialize;
 

@@ -23,7 +23,16 @@ pub(super) fn fill(
     card.place.near = also.near;
     card.place.structure = also.at;
     card.place.feeder = also.feeder;
-    card.say = format!("{} {}", stored.record.kind(), say(&card.name));
+    // A name of words is said as it is; a code is spelled.
+    let spelled = card.name.chars().any(|c| c.is_ascii_digit());
+    card.say = if spelled {
+        format!("{} {}", stored.record.kind(), say(&card.name))
+    } else {
+        format!("{} {}", stored.record.kind(), card.name)
+    };
+    if matches!(stored.record, Record::Notice(_)) {
+        card.place.near = None;
+    }
     match &stored.record {
         Record::Source(s) => {
             card.what = match s.kind {
@@ -95,6 +104,9 @@ fn flatten(out: &mut Vec<Fact>, label: &str, value: &Value) {
                 flatten(out, label, item);
             }
         }
+        Value::Number(n) if label.contains("made") || label.contains("year") => {
+            out.push(Fact::new(label, n.to_string()));
+        }
         other => out.push(Fact::new(label, plain(other))),
     }
 }
@@ -102,7 +114,7 @@ fn flatten(out: &mut Vec<Fact>, label: &str, value: &Value) {
 fn plain(value: &Value) -> String {
     match value {
         Value::String(s) if s == "unknown" => "not known".to_string(),
-        Value::String(s) => s.clone(),
+        Value::String(s) => history::spoken(s),
         Value::Number(n) => n
             .as_f64()
             .map_or_else(|| n.to_string(), crate::units::figure),

@@ -230,7 +230,7 @@ fn carries(plate: &Nameplate) -> (String, Standing) {
 /// otherwise is shown as it is. An electronic control trips by its settings.
 fn trips(plate: &Nameplate) -> (String, Standing) {
     if plate.text("control") == Some("electronic") {
-        return ("by its settings".to_string(), Standing::Known);
+        return (BY_SETTINGS.to_string(), Standing::Known);
     }
     let coil = plate.stated("coil_amps");
     let stamped = plate.stated("min_trip_amps");
@@ -269,7 +269,28 @@ pub(super) fn gist(p: &Position, units: &[UnitHere]) -> Vec<Fact> {
             }
         }
     }
+    for fact in &mut out {
+        if fact.text == BY_SETTINGS {
+            fact.text = pickups(p);
+        }
+    }
     out
+}
+
+const BY_SETTINGS: &str = "by its settings";
+
+/// The pickups as issued, for a control that trips by its settings.
+fn pickups(p: &Position) -> String {
+    let phase = p.settings.stated("phase_pickup_amps");
+    let Some(amps) = phase.as_number() else {
+        return format!("{BY_SETTINGS}, pickup not known");
+    };
+    let ground = p.settings.stated("ground_pickup_amps");
+    let ground = match ground.as_number() {
+        Some(g) => format!("ground {} A", figure(g)),
+        None => "ground not known".to_string(),
+    };
+    format!("{} A, {ground} as issued", figure(amps))
 }
 
 fn joined(label: &str, lines: &[(Option<&str>, Vec<Fact>)]) -> Fact {
@@ -312,31 +333,15 @@ const fn worse(a: Standing, b: Standing) -> Standing {
 
 /// A position without a serialised unit: its elements speak for it.
 fn element_gist(p: &Position) -> Vec<Fact> {
-    let mut out = Vec::new();
-    for e in &p.elements {
-        let slot = e.slot.as_ref().map_or(String::new(), |s| format!(" {s}"));
-        let mut add = |label: &str, value: &Option<Stated>, unit: &str| {
-            let value = value.clone().unwrap_or_else(Stated::unknown);
-            out.push(Fact {
-                label: format!("{label}{slot}"),
-                text: printed(&value, unit),
-                standing: Some(value.standing),
-                provenance: None,
-            });
-        };
-        match e.element {
-            ElementKind::Cutout => {
-                add("holder", &e.amps, "A");
-                add("breaks", &e.interrupting_amps, "A");
-                add("BIL", &e.bil_kv, "kV");
-            }
-            ElementKind::Link => add("link", &e.link, ""),
-            ElementKind::Blade => add("solid blade", &e.amps, "A"),
-            ElementKind::Switch => {
-                add("carries", &e.amps, "A");
-                add("momentary", &e.momentary_amps, "A");
-            }
-            _ => {}
+    let lines: Vec<(Option<&str>, Vec<Fact>)> = p
+        .elements
+        .iter()
+        .map(|e| (e.slot.as_deref(), element_facts(e)))
+        .collect();
+    let mut out: Vec<Fact> = Vec::new();
+    for fact in lines.iter().flat_map(|(_, facts)| facts) {
+        if !out.iter().any(|o| o.label == fact.label) {
+            out.push(joined(&fact.label, &lines));
         }
     }
     if out.is_empty() {
@@ -347,6 +352,30 @@ fn element_gist(p: &Position) -> Vec<Fact> {
         });
     }
     out
+}
+
+fn element_facts(e: &Element) -> Vec<Fact> {
+    let fact = |label: &str, value: &Option<Stated>, unit: &str| {
+        let value = value.clone().unwrap_or_else(Stated::unknown);
+        Fact {
+            standing: Some(value.standing),
+            ..Fact::new(label, printed(&value, unit))
+        }
+    };
+    match e.element {
+        ElementKind::Cutout => vec![
+            fact("holder", &e.amps, "A"),
+            fact("breaks", &e.interrupting_amps, "A"),
+            fact("BIL", &e.bil_kv, "kV"),
+        ],
+        ElementKind::Link => vec![fact("link", &e.link, "")],
+        ElementKind::Blade => vec![fact("solid blade", &e.amps, "A")],
+        ElementKind::Switch => vec![
+            fact("carries", &e.amps, "A"),
+            fact("momentary", &e.momentary_amps, "A"),
+        ],
+        _ => Vec::new(),
+    }
 }
 
 /// An answer as printed: what is not known counts as no.

@@ -1,7 +1,7 @@
 //! The card of a position.
 
 use super::super::facts::{self, structure_of};
-use super::super::{Failure, trace};
+use super::super::{Failure, section, trace};
 use super::caution::{self, Around, study_words};
 use super::{Card, Fact, SlotUnit, history, plate, radio};
 use crate::calendar::{Clock, Date};
@@ -12,7 +12,7 @@ use crate::domain::asset::{
 use crate::domain::code::say;
 use crate::domain::finding::{Caution, Question, Severity, Verdict};
 use crate::domain::nameplate::{Facts, UnitHere};
-use crate::domain::network::Phases;
+use crate::domain::network::{Phases, Walk};
 use crate::store::{Store, Stored};
 use crate::work::check::{self, Typed};
 
@@ -24,9 +24,10 @@ pub(super) fn fill(
     clock: Clock,
 ) -> Result<(), Failure> {
     let today = clock.today();
-    let Some(facts) = facts::facts(store, stored, today)? else {
+    let Some(mut facts) = facts::facts(store, stored, today)? else {
         return Ok(());
     };
+    facts.units.sort_by(|a, b| a.slot.cmp(&b.slot));
     let structure = structure_of(store, p)?;
     let pole = structure.as_ref().and_then(of_structure);
     card.what = what(p, &facts.units);
@@ -53,7 +54,7 @@ pub(super) fn fill(
     card.fed = trace::ways(store, stored)?;
     written(card, store, stored, &facts, today)?;
     let notices = notices(store)?;
-    let nothing = crate::domain::network::Walk::unknown("");
+    let nothing = Walk::unknown("not walked");
     card.cautions = caution::of_position(&Around {
         facts: &facts,
         walk: card.fed.first().map_or(&nothing, |f| &f.walk),
@@ -367,16 +368,26 @@ pub(super) fn in_short(
     }
     text.extend(p.feeder.clone());
     text.push(state_line(p).replace(". Ask control", ""));
-    let walk = crate::domain::network::Walk::unknown("");
-    let plates = Vec::new();
+    // Only a bypassed device needs its line walked here: what clears for it.
+    let bypassed = facts.bypassed().is_some();
+    let walk = if bypassed {
+        section::walk(store, p)?.0
+    } else {
+        Walk::unknown("not walked")
+    };
+    let mut of = vec![stored.clone()];
+    for here in &facts.units {
+        of.extend(store.by_id(here.unit.id)?);
+    }
+    let orders = history::orders(store, &of.iter().collect::<Vec<_>>(), clock.today())?;
     let cautions = caution::of_position(&Around {
         facts: &facts,
         walk: &walk,
         structure: None,
         notices,
-        orders: &[],
+        orders: &orders,
         settings: &[],
-        plates: &plates,
+        plates: &[],
         now: clock.now(),
     });
     let stops = cautions

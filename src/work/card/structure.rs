@@ -106,16 +106,16 @@ fn sources(store: &Store, stored: &Stored) -> Result<Vec<Fact>, Failure> {
 fn live(s: &Structure, card: &Card, spans: &[(Span, bool)]) -> Vec<Caution> {
     let circuits = circuits(s, spans);
     let mut out = Vec::new();
-    if circuits.len() > 1 {
-        out.push(Caution::look(
-            format!(
-                "{} circuits recorded here: {}. Treat every one as live; others may exist",
-                circuits.len(),
-                circuits.join(", ")
-            ),
-            &s.structure,
-        ));
-    }
+    let known = match circuits.as_slice() {
+        [] => "no circuit recorded here. Treat every wire as live".to_string(),
+        [one] => format!("1 circuit recorded here: {one}. Treat it as live; others may exist"),
+        several => format!(
+            "{} circuits recorded here: {}. Treat every one as live; others may exist",
+            several.len(),
+            several.join(", ")
+        ),
+    };
+    out.push(Caution::look(known, &s.structure));
     for way in &card.fed {
         let Some(why) = &way.walk.no_source else {
             continue;

@@ -3,7 +3,7 @@
 use super::super::Failure;
 use super::super::also::also_of;
 use super::super::facts::defects_of;
-use super::{Card, Fact, Group, caution, history, plate, position};
+use super::{Card, Fact, Group, caution, history, plate, position, unread};
 use crate::calendar::Clock;
 use crate::domain::asset::{Deployment, Kind, Unit};
 use crate::domain::code::say;
@@ -28,7 +28,17 @@ pub(super) fn fill(
     card.gist = plate::unit_gist(u);
     card.plates = vec![plate::plate_card(u, None)];
     card.note = u.note.clone();
-    card.orders = history::orders(store, &[stored], clock.today())?;
+    let mut of = vec![stored.clone()];
+    for stay in u.present().filter(|d| !d.is_store()) {
+        let at = std::slice::from_ref(&stay.at);
+        of.extend(
+            store
+                .present(Kind::Position, at)?
+                .into_iter()
+                .map(|(_, s)| s),
+        );
+    }
+    card.orders = history::orders(store, &of.iter().collect::<Vec<_>>(), clock.today())?;
     card.history = history::history(store, &[stored])?;
     let present: Vec<&Deployment> = u.present().collect();
     card.say = format!(
@@ -47,7 +57,7 @@ pub(super) fn fill(
     card.cautions.extend(whereabouts(store, u, &present)?);
     let open = defects_of(store, stored, Of::Unit(u.unit.clone()))?;
     card.cautions.extend(caution::defects(&open, &card.orders));
-    card.cautions.extend(caution::unread(&card.plates, &u.unit));
+    card.cautions.extend(unread::unread(&card.plates, &u.unit));
     card.groups = vec![Group {
         heading: "where it is and was".to_string(),
         rows: stays(u),

@@ -52,7 +52,7 @@ impl Search<'_> {
         }
         let because = said.join(", ");
         let room = self.room();
-        for rec in self.store.with_words(&groups, None, room.min(MOST))? {
+        for rec in self.all_words(&groups, room.min(MOST))? {
             self.take(rec, 0, How::Alike, Some(because.clone()));
         }
         Ok(())

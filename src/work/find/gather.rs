@@ -1,13 +1,15 @@
 //! What is asked and what has been found so far.
 
-use std::collections::HashSet;
+use std::cell::RefCell;
+use std::collections::{HashMap, HashSet};
+use std::rc::Rc;
 
 use super::{How, Match};
 use crate::domain::code::{Scheme, fold};
 use crate::store::{Hit, Store};
 use crate::work::Failure;
 use crate::work::also::{also, matched};
-use crate::work::words::words_of;
+use crate::work::words::{description, words_of};
 
 /// A query cut up in the ways the steps need.
 pub(super) struct Query {
@@ -67,7 +69,15 @@ pub(super) struct Search<'a> {
     pub stop: &'a dyn Fn() -> bool,
     found: Vec<Found>,
     seen: HashSet<i64>,
+    /// First rows of each group of words that has been asked for.
+    word_rows: RefCell<HashMap<Vec<String>, Rc<Vec<i64>>>>,
 }
+
+/// A group of words with fewer rows than this is rare: all its rows are at
+/// hand.
+const RARE: usize = 1_000;
+/// Most rows that are held against common words by reading their records.
+const VERIFIED: usize = 150;
 
 impl<'a> Search<'a> {
     pub fn new(
@@ -86,6 +96,7 @@ impl<'a> Search<'a> {
             stop,
             found: Vec::new(),
             seen: HashSet::new(),
+            word_rows: RefCell::default(),
         }
     }
 
@@ -125,6 +136,60 @@ impl<'a> Search<'a> {
             let because = not_present(&h);
             self.take(h.rec, 0, how, because);
         }
+    }
+
+    /// The first rows that have one of the words of a group.
+    pub fn rows_of(&self, group: &[String]) -> Result<Rc<Vec<i64>>, Failure> {
+        if let Some(rows) = self.word_rows.borrow().get(group) {
+            return Ok(Rc::clone(rows));
+        }
+        let rows = Rc::new(self.store.with_words(&[group.to_vec()], RARE)?);
+        let mut kept = self.word_rows.borrow_mut();
+        kept.insert(group.to_vec(), Rc::clone(&rows));
+        Ok(rows)
+    }
+
+    /// Rows that have a word of every group, from the rarest; the index is
+    /// asked for all of them at once only when every word is common.
+    pub fn all_words(&self, groups: &[Vec<String>], limit: usize) -> Result<Vec<i64>, Failure> {
+        let mut rare: Option<Vec<i64>> = None;
+        let mut common: Vec<&Vec<String>> = Vec::new();
+        for group in groups {
+            let rows = self.rows_of(group)?;
+            if rows.len() == RARE {
+                common.push(group);
+                continue;
+            }
+            let mut both = rare.unwrap_or_else(|| rows.to_vec());
+            both.retain(|rec| rows.binary_search(rec).is_ok());
+            if both.is_empty() {
+                return Ok(both);
+            }
+            rare = Some(both);
+        }
+        match rare {
+            Some(mut rows) if common.is_empty() || rows.len() <= VERIFIED => {
+                if !common.is_empty() {
+                    rows = self.having(rows, &common)?;
+                }
+                rows.truncate(limit);
+                Ok(rows)
+            }
+            _ => Ok(self.store.with_words(groups, limit)?),
+        }
+    }
+
+    /// Those of the rows whose records have a word of every group.
+    fn having(&self, rows: Vec<i64>, groups: &[&Vec<String>]) -> Result<Vec<i64>, Failure> {
+        let mut out = Vec::new();
+        let records = self.store.by_rows(&rows)?;
+        for (stored, also) in records.iter().zip(also(self.store, &records)?) {
+            let has = description(&stored.record, &also);
+            if groups.iter().all(|g| g.iter().any(|w| has.contains(w))) {
+                out.push(stored.rec);
+            }
+        }
+        Ok(out)
     }
 
     /// The answers, best first, and whether there are more than the limit.

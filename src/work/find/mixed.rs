@@ -15,6 +15,8 @@ use crate::work::words::{description, forms, holds, words_of};
 const LOOKED_THROUGH: usize = 2_000;
 /// Most ways of cutting a query into a number and words that are tried.
 const CUTS: usize = 8;
+/// Longest query that is cut in every way, in parts.
+const TOKENS: usize = 8;
 /// Of how many of them the number may be mistaken.
 const MISTAKEN: usize = 3;
 
@@ -32,7 +34,16 @@ impl Search<'_> {
     /// before the number typed when that one lacks some: in a dense register
     /// most wrong numbers are somebody's.
     pub fn mixed(&mut self, query: &Query) -> Result<(), Failure> {
-        let cuts = cuts(&query.tokens);
+        let mut cuts = cuts(&spoken_joined(&query.tokens));
+        if query.tokens.len() <= TOKENS {
+            for cut in self::cuts(&query.tokens) {
+                if !cuts.iter().any(|c| fold(&c.number) == fold(&cut.number)) {
+                    cuts.push(cut);
+                }
+            }
+        }
+        cuts.sort_by_key(Cut::order);
+        cuts.truncate(CUTS);
         for cut in &cuts {
             if self.exact_with_words(cut)? || self.done() {
                 return Ok(());
@@ -75,7 +86,7 @@ impl Search<'_> {
     /// mistake away from it, among the records that have every word.
     fn parts_with_words(&mut self, cut: &Cut, budget: &mut usize) -> Result<(), Failure> {
         let groups = self.groups(&cut.words, cut.open)?;
-        let rows = self.store.with_words(&groups, None, *budget)?;
+        let rows = self.all_words(&groups, *budget)?;
         if rows.len() >= *budget {
             return Ok(()); // too common to choose by; the number chooses
         }
@@ -217,30 +228,48 @@ fn cuts(tokens: &[String]) -> Vec<Cut> {
         if words.is_empty() {
             continue;
         }
-        let spoken = said(&tokens[from..to]);
-        for number in std::iter::once(run).chain(spoken) {
-            let digits = number.chars().any(|c| c.is_ascii_digit());
-            let known = out.iter().any(|c| fold(&c.number) == fold(&number));
-            if digits && !known && fold(&number).chars().count() >= 2 {
-                out.push(Cut {
-                    number,
-                    words: words.clone(),
-                    open: to < n,
-                });
-            }
+        if tokens[from..to].iter().all(may_be_of_a_number)
+            && run.chars().any(|c| c.is_ascii_digit())
+            && fold(&run).chars().count() >= 2
+        {
+            out.push(Cut {
+                number: run,
+                words,
+                open: to < n,
+            });
         }
     }
-    out.sort_by_key(Cut::order);
-    out.truncate(CUTS);
     out
 }
 
-/// Parts that are spoken words one and all, as an id.
-fn said(tokens: &[String]) -> Option<String> {
-    let word = |t: &String| spoken_to_text(t).is_some() || t.chars().all(|c| c.is_ascii_digit());
-    tokens
+/// A part with a digit, or a code of a few letters that is no word of a road.
+fn may_be_of_a_number(part: &String) -> bool {
+    part.chars().any(|c| c.is_ascii_digit())
+        || (fold(part).chars().count() <= 3 && words_of(part).iter().all(|w| forms(w).len() == 1))
+}
+
+/// The parts with each run of spoken words written as the id that it says:
+/// `four zero dash one one eight tannery` is `40-118 tannery`.
+fn spoken_joined(tokens: &[String]) -> Vec<String> {
+    let said: Vec<bool> = tokens
         .iter()
-        .all(word)
-        .then(|| spoken_to_text(&tokens.join(" ")))
-        .flatten()
+        .map(|t| t.chars().all(|c| c.is_ascii_digit()) || spoken_to_text(t).is_some())
+        .collect();
+    let mut out = Vec::new();
+    let mut at = 0;
+    while at < tokens.len() {
+        let end = (at..tokens.len())
+            .find(|i| !said[*i])
+            .unwrap_or(tokens.len());
+        if end > at + 1
+            && let Some(id) = spoken_to_text(&tokens[at..end].join(" "))
+        {
+            out.push(id);
+            at = end;
+        } else {
+            out.push(tokens[at].clone());
+            at += 1;
+        }
+    }
+    out
 }

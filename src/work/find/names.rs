@@ -3,8 +3,8 @@
 use super::How;
 use super::gather::{Query, Search, not_present};
 use super::near::looks_between;
-use crate::domain::code::{AssumptionKind, Decoder, MistakeKind, Scheme, fits, fold};
-use crate::domain::code::{mistake_between_in, spoken_to_text};
+use crate::domain::code::{MistakeKind, Scheme, fits, fold};
+use crate::domain::code::{mistake_between_in, spoken_ways};
 use crate::store::Hit;
 use crate::work::Failure;
 
@@ -51,14 +51,10 @@ impl Search<'_> {
     /// Names that the text is when it is read as spoken words; every way of
     /// grouping the numbers counts.
     pub fn spoken(&mut self, text: &str) -> Result<bool, Failure> {
-        let Some(said) = spoken_to_text(text) else {
-            return Ok(false);
-        };
-        self.spoken_text = Some(said.clone());
-        let mut names = vec![said];
-        names.extend(as_said(self.schemes, text));
+        let ways = spoken_ways(text);
+        self.spoken_text = ways.first().cloned();
         let mut any = false;
-        for name in names {
+        for name in ways {
             if self.exact(&name, Some("as spoken"))? {
                 self.read_as.get_or_insert(name);
                 any = true;
@@ -131,23 +127,6 @@ fn exchanged(scheme: &Scheme, folded: &str) -> Vec<String> {
     out.into_iter()
         .filter(|(n, _)| *n > 0)
         .map(|(_, chars)| chars.into_iter().collect())
-        .collect()
-}
-
-/// Ids that a spoken text is under the schemes when nothing is mended.
-pub(in crate::work) fn as_said(schemes: &[Scheme], text: &str) -> Vec<String> {
-    Decoder::new(schemes)
-        .decode(text)
-        .into_iter()
-        .filter(|r| {
-            !r.assumed.iter().any(|a| {
-                matches!(
-                    a.kind,
-                    AssumptionKind::Mistake(_) | AssumptionKind::CheckFails
-                )
-            })
-        })
-        .map(|r| r.name)
         .collect()
 }
 

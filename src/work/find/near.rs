@@ -11,6 +11,9 @@ use crate::domain::code::{
 use crate::store::{Hit, Store};
 use crate::work::Failure;
 
+/// Longest folded text whose neighbours are looked for, in characters.
+const LONGEST: usize = 24;
+
 /// A name in the register that one mistake turns into the text asked for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Near {
@@ -32,7 +35,7 @@ pub fn near(
     stop: &dyn Fn() -> bool,
 ) -> Result<Vec<Near>, Failure> {
     let folded = fold(text);
-    if folded.is_empty() || folded.chars().count() > 40 {
+    if folded.is_empty() || folded.chars().count() > LONGEST {
         return Ok(Vec::new());
     }
     let keys = fold_neighbours(&folded);

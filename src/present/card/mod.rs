@@ -2,15 +2,19 @@
 //! list each row has its fixed place, so that moving from one record to the
 //! next changes few bytes.
 
-use super::block::{self, capped, counted, heading, labelled, packed, pair, row, styled};
-use super::trace::{beyond_words, path_line};
-use super::{Line, Style};
+mod preview;
+
 use crate::domain::asset::Standing;
 use crate::domain::finding::{Caution, Severity};
+use crate::present::block::{self, capped, heading, labelled, packed, pair, row, styled};
+use crate::present::trace::path_line;
+use crate::present::{Line, Style};
 use crate::role::Role;
 use crate::work::card::{
     Card, ElementLine, Fact, HistoryLine, OrderLine, PlateCard, SettingLine, SlotUnit,
 };
+
+pub use preview::{preview, preview_in};
 
 /// Lines that may stand above the first STOP.
 const ABOVE: usize = 3;
@@ -240,7 +244,7 @@ fn orders(orders: &[OrderLine], width: usize) -> Vec<Line> {
 fn detail(card: &Card, width: usize) -> Vec<Line> {
     let mut out = Vec::new();
     for way in &card.fed {
-        out.extend(super::trace::way_lines(way, width, false));
+        out.extend(crate::present::trace::way_lines(way, width, false));
     }
     for group in &card.groups {
         out.extend(heading(&group.heading, width));
@@ -417,230 +421,4 @@ fn name_lines(card: &Card, width: usize) -> Vec<Line> {
         out.extend(labelled(Role::Label, "also", &text, width));
     }
     out
-}
-
-/// The card beside the list: exactly `height` lines of at most `width`
-/// columns, each kind of row in its fixed place, the radio line left out.
-#[must_use]
-pub fn preview(card: &Card, width: usize, height: usize) -> Vec<Line> {
-    preview_in(
-        card,
-        Style {
-            width,
-            ascii: false,
-        },
-        height,
-    )
-}
-
-/// [`preview`] in a style.
-#[must_use]
-pub fn preview_in(card: &Card, style: Style, height: usize) -> Vec<Line> {
-    let width = style.width.max(20);
-    let plan = Plan::of(width, height);
-    let mut out = vec![
-        title(card, 10_000).remove(0).cut(width, "…"),
-        one(
-            "unit",
-            &unit_line(card).unwrap_or_else(|| none("none on record")),
-            width,
-        ),
-        one(
-            "at",
-            &at_text(card).map_or_else(|| none("not recorded"), |t| Line::of(Role::Value, t)),
-            width,
-        ),
-    ];
-    out.extend(fixed(
-        caution_rows(card, width, plan.cautions),
-        plan.cautions,
-    ));
-    let state = match card.state.first() {
-        Some(s) => {
-            let text = s.strip_prefix("state").unwrap_or(s).trim_start();
-            Line::of(Role::Value, text.trim_start_matches(": "))
-        }
-        None => none("none is kept for this kind"),
-    };
-    out.extend(rows("state", &state, width, plan.state));
-    let gist = gist_items(&card.gist);
-    let gist = if gist.is_empty() {
-        rows("plate", &none("none on record"), width, plan.plate)
-    } else {
-        fixed(
-            capped(
-                packed("plate", &gist, "   ", width),
-                plan.plate,
-                width,
-                false,
-            ),
-            plan.plate,
-        )
-    };
-    out.extend(gist);
-    let path = card
-        .fed
-        .first()
-        .map_or_else(|| none("not walked"), path_line);
-    out.extend(rows("path", &path, width, plan.path));
-    let order = match card.orders.as_slice() {
-        [] => none("none open on record"),
-        [first, rest @ ..] => {
-            let mut line = order_line(first);
-            if !rest.is_empty() {
-                line = Line::of(Role::Look, format!("{} open; ", rest.len() + 1));
-                line.pieces.extend(order_line(first).pieces);
-            }
-            line
-        }
-    };
-    out.extend(rows("order", &order, width, plan.order));
-    let last = card
-        .history
-        .first()
-        .map_or_else(|| none("nothing on record"), history_text);
-    out.extend(rows("last", &last, width, plan.last));
-    out.truncate(height);
-    out.resize(height, Line::new());
-    styled(out, style)
-}
-
-fn none(text: &str) -> Line {
-    Line::of(Role::Muted, text)
-}
-
-fn one(label: &str, text: &Line, width: usize) -> Line {
-    let mut line = Line::of(Role::Label, format!(" {label:<5} "));
-    line.pieces.extend(text.pieces.iter().cloned());
-    line.cut(width, "…")
-}
-
-/// A labelled row that takes exactly `n` lines.
-fn rows(label: &str, text: &Line, width: usize, n: usize) -> Vec<Line> {
-    match n {
-        0 => Vec::new(),
-        1 => vec![one(label, text, width)],
-        n => fixed(
-            capped(labelled(Role::Label, label, text, width), n, width, false),
-            n,
-        ),
-    }
-}
-
-fn fixed(mut lines: Vec<Line>, n: usize) -> Vec<Line> {
-    lines.resize(n, Line::new());
-    lines
-}
-
-/// How many lines each row of a preview takes: a function of the size alone.
-#[derive(Debug, Clone, Copy)]
-struct Plan {
-    cautions: usize,
-    state: usize,
-    plate: usize,
-    path: usize,
-    order: usize,
-    last: usize,
-}
-
-impl Plan {
-    fn of(width: usize, height: usize) -> Plan {
-        let wide = width >= 90;
-        let mut plan = Plan {
-            cautions: 0,
-            state: if wide { 1 } else { 2 },
-            plate: if width >= 100 { 1 } else { 2 },
-            path: if wide { 1 } else { 2 },
-            order: if height >= 18 { 2 } else { 1 },
-            last: if height >= 20 { 2 } else { 1 },
-        };
-        let body = height.saturating_sub(ABOVE);
-        let least = if height >= 16 { 6 } else { 4.min(body) };
-        let mut give = |take: fn(&mut Plan) -> &mut usize, down_to: usize| {
-            while plan.total() + least > body && *take(&mut plan) > down_to {
-                *take(&mut plan) -= 1;
-            }
-        };
-        give(|p| &mut p.last, 0);
-        give(|p| &mut p.order, 1);
-        give(|p| &mut p.path, 1);
-        give(|p| &mut p.plate, 1);
-        give(|p| &mut p.order, 0);
-        give(|p| &mut p.state, 1);
-        give(|p| &mut p.path, 0);
-        give(|p| &mut p.plate, 0);
-        give(|p| &mut p.state, 0);
-        plan.cautions = body.saturating_sub(plan.total());
-        plan
-    }
-
-    const fn total(&self) -> usize {
-        self.state + self.plate + self.path + self.order + self.last
-    }
-}
-
-/// As many cautions as the rows hold: each STOP has a line before any has two.
-fn caution_rows(card: &Card, width: usize, room: usize) -> Vec<Line> {
-    if card.cautions.is_empty() {
-        return row(Role::Muted, "", "no caution on record", width)
-            .into_iter()
-            .take(room)
-            .collect();
-    }
-    let blocks: Vec<Vec<Line>> = card.cautions.iter().map(|c| caution(c, width)).collect();
-    let total: usize = blocks.iter().map(Vec::len).sum();
-    if total <= room {
-        return blocks.concat();
-    }
-    let room = room.saturating_sub(1);
-    let mut share = vec![0_usize; blocks.len()];
-    let stops = card.count(Severity::Stop);
-    let mut left = room;
-    let ranges = [0..stops, stops..blocks.len()];
-    for range in ranges {
-        for i in range.clone() {
-            if left > 0 {
-                share[i] = 1;
-                left -= 1;
-            }
-        }
-        for i in range {
-            while left > 0 && share[i] > 0 && share[i] < blocks[i].len() {
-                share[i] += 1;
-                left -= 1;
-            }
-        }
-    }
-    let hidden = share.iter().filter(|n| **n == 0).count();
-    let cut = share
-        .iter()
-        .zip(&blocks)
-        .filter(|(n, b)| **n > 0 && **n < b.len())
-        .count();
-    let mut out = Vec::new();
-    for (block, n) in blocks.into_iter().zip(share) {
-        if n > 0 {
-            out.extend(capped(block, n, width, false));
-        }
-    }
-    out.extend(more(hidden, cut, width));
-    out
-}
-
-fn more(hidden: usize, cut: usize, width: usize) -> Vec<Line> {
-    let mut parts = Vec::new();
-    if hidden > 0 {
-        parts.push(format!("{} more", counted(hidden, "caution")));
-    }
-    if cut > 0 {
-        parts.push(format!("{cut} cut short"));
-    }
-    let text = format!("{}: open the card", parts.join(", "));
-    vec![Line::of(Role::Look, format!("{}{text}", " ".repeat(block::LABEL))).cut(width, "…")]
-}
-
-/// What the card says a record feeds, for lists: `61 structures, 148 customers`.
-#[must_use]
-pub fn feeds(card: &Card) -> Option<String> {
-    card.fed.first().map(beyond_words)
 }
