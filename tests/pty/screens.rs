@@ -73,11 +73,20 @@ fn the_first_screen_lists_nothing_and_costs_little() {
     let mut session = started(&polecard(&home));
     session.send("\x03");
     session.wait_exit();
-    for (columns, rows, most) in [(80, 24, 600), (50, 20, 450)] {
+    for (columns, rows, most, most_a_key) in [(80, 24, 600, 1000), (50, 20, 450, 700)] {
         let mut session = started(&polecard(&home).size(columns, rows));
         session.settle(QUIET);
         let bytes = session.raw().len();
         assert!(bytes <= most, "{bytes} bytes at {columns}x{rows}");
+        for key in "40-118".chars() {
+            session.send(key.to_string());
+            let bytes = session.settle(Duration::from_millis(600));
+            assert!(
+                bytes <= most_a_key,
+                "{key}: {bytes} bytes at {columns}x{rows}"
+            );
+        }
+        session.wait_for("Tannery Rd");
         session.send("\x03");
         session.wait_exit();
         session.assert_restored();

@@ -209,6 +209,23 @@ fn too_small_a_window_says_so_and_recovers() {
 }
 
 #[test]
+fn a_slow_link_lists_at_the_third_character() {
+    let mut rig = Rig::new(demo(), 50, 20);
+    rig.keys("40");
+    let rows = |rig: &Rig| rig.text().lines().filter(|l| l.contains(" pole, ")).count();
+    assert_eq!(rows(&rig), 0, "{}", rig.text());
+    rig.keys("-");
+    assert!((1..=9).contains(&rows(&rig)), "{}", rig.text());
+}
+
+#[test]
+fn enter_goes_into_the_list_even_before_it_would_show() {
+    let mut rig = Rig::new(demo(), 50, 20);
+    rig.keys("40<enter>");
+    assert!(rig.text().contains(">1 "), "{}", rig.text());
+}
+
+#[test]
 fn the_status_line_names_the_register_and_says_demo() {
     let mut rig = Rig::new(demo(), 80, 24);
     assert!(rig.text().contains("DEMO Hollin Valley Electric"));

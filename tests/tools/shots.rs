@@ -47,7 +47,7 @@ fn svg(buffer: &Buffer) -> String {
         f32::from(area.height) * HEIGHT + 2.0 * MARGIN,
     );
     let mut out = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\">\n\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" xml:space=\"preserve\" viewBox=\"0 0 {w:.0} {h:.0}\" width=\"{w:.0}\" height=\"{h:.0}\">\n\
          <style>text{{font:14px ui-monospace,Menlo,Consolas,'DejaVu Sans Mono',monospace;white-space:pre;fill:#d6d6d6}}\
          .b{{font-weight:700}}.d{{fill:#9a9a9a}}.r{{fill:#ff7b72}}.m{{fill:#e29cff}}.g{{fill:#7ee787}}.u{{text-decoration:underline}}</style>\n\
          <rect width=\"100%\" height=\"100%\" rx=\"6\" fill=\"#16191d\"/>\n"
@@ -88,7 +88,10 @@ fn runs(buffer: &Buffer, y: u16) -> Vec<(u16, String, String)> {
         let cell = &buffer[(x, y)];
         let class = class(cell);
         match out.last_mut() {
-            Some((_, last, text)) if *last == class => text.push_str(cell.symbol()),
+            // Wide gaps part a stretch: not every viewer keeps blanks.
+            Some((_, last, text)) if *last == class && !text.ends_with("  ") => {
+                text.push_str(cell.symbol());
+            }
             _ => out.push((x, class, cell.symbol().to_string())),
         }
     }

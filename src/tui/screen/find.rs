@@ -30,8 +30,8 @@ const ONE_AT_A_TIME: u16 = 60;
 const BESIDE_ROWS: u16 = 18;
 /// Rows of the preview under the list.
 const PREVIEW_ROWS: u16 = 9;
-/// What shows while typing: characters before there is a list, its rows while
-/// more match than are listed, and matches at most for the preview to show
+/// What shows while typing, where the list has the width to itself: characters
+/// before there is a list, its rows, and matches at most for the preview to show
 /// before it is asked for by moving into the list.
 struct Measure {
     keys: usize,
@@ -40,7 +40,7 @@ struct Measure {
 }
 const USUAL: Measure = Measure {
     keys: 2,
-    rows: 7,
+    rows: 8,
     preview: 5,
 };
 /// On a slow link.
@@ -244,7 +244,7 @@ impl Find {
     }
 
     /// The line under the prompt.
-    fn info(&self) -> Line {
+    fn info(&self, desk: &Desk) -> Line {
         if let Some(failure) = &self.failure {
             return Line::of(Role::Fails, " failed ").with(Role::Plain, failure);
         }
@@ -256,6 +256,11 @@ impl Find {
             line.push(Role::Label, "read as ");
             line.push(Role::Code, read_as);
             line.push(Role::Plain, "  ");
+        }
+        let shown = usize::from(measure(desk).rows);
+        if !answers.more && self.focus == Focus::Query && answers.matches.len() > shown {
+            let text = format!("{} match; enter lists them all", answers.matches.len());
+            line.push(Role::Muted, text);
         }
         if answers.more {
             line.push(
@@ -312,8 +317,7 @@ impl Find {
         let rows = self.list();
         let (mut list, preview) = divided(area, self.has_preview);
         let digits = self.focus == Focus::List;
-        let more = self.answers.as_ref().is_some_and(|a| a.more);
-        if more && !digits && !self.moved && area.width < BESIDE {
+        if !digits && !self.moved && area.width < BESIDE {
             list.height = list.height.min(measure(desk).rows);
         }
         if desk.thin {
@@ -502,7 +506,7 @@ impl Screen for Find {
         if self.query.is_empty() {
             self.draw_opening(buffer, body, desk);
         } else if self.shows_list(desk) {
-            put(buffer, row(area, 1), &self.info(), desk.look);
+            put(buffer, row(area, 1), &self.info(desk), desk.look);
             match &self.answers {
                 Some(answers) if answers.matches.is_empty() && self.answered() => {
                     self.draw_nothing_found(buffer, body, desk);

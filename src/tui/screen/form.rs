@@ -266,12 +266,10 @@ impl Screen for Form {
             Id::Keep => self.keep(),
             Id::Next => self.marked = (self.marked + 1) % LINES.len(),
             Id::Previous => self.marked = (self.marked + LINES.len() - 1) % LINES.len(),
-            Id::FieldDigit => {
-                if !matches!(self.ask(), Ask::Kind | Ask::Bypass) {
-                    self.field = Some(Field::default());
-                    if let Key::Char(c) = chord.key {
-                        self.type_in(c);
-                    }
+            Id::FieldDigit if !matches!(self.ask(), Ask::Kind | Ask::Bypass) => {
+                self.field = Some(Field::default());
+                if let Key::Char(c) = chord.key {
+                    self.type_in(c);
                 }
             }
             Id::Erase => {
@@ -327,13 +325,13 @@ impl Screen for Form {
             put(buffer, above, &Line::of(Role::Label, columns), desk.look);
         }
         let step = if narrow && !short { 2 } else { 1 };
-        for index in 0..LINES.len() {
+        for (index, (ask, ..)) in LINES.iter().enumerate() {
             let y = u16::try_from(index).unwrap_or(0) * step;
             put(buffer, row(body, y), &self.line(index), desk.look);
             if short {
                 continue;
             }
-            let origin = Line::of(Role::Muted, self.recorded(LINES[index].0));
+            let origin = Line::of(Role::Muted, self.recorded(*ask));
             let skip = if step == 2 { 4 } else { LEAD + VALUE + 1 };
             let at = row(body, if step == 2 { y + 1 } else { y });
             let at = Rect::new(at.x + skip, at.y, at.width.saturating_sub(skip), at.height);
