@@ -86,25 +86,32 @@ fn head(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
     out.extend(title.folded(style.width, 2));
     let mut answers = Line::new();
     for (question, verdict) in &report.questions.0 {
-        if !answers.pieces.is_empty() {
-            answers.push(Role::Plain, "   ");
-        }
-        answers.push(Role::Label, format!("{question} "));
-        answers.push(
+        let answer = Line::of(Role::Label, format!("{question} ")).with(
             verdict_role(*verdict),
             format!("{} {}", verdict_sign(*verdict), verdict_word(*verdict)),
         );
+        // A question and its answer stay on one line.
+        if !answers.pieces.is_empty() && answers.width() + 3 + answer.width() > style.width {
+            out.push(std::mem::take(&mut answers));
+        }
+        if !answers.pieces.is_empty() {
+            answers.push(Role::Plain, "   ");
+        }
+        answers.pieces.extend(answer.pieces);
     }
-    out.extend(answers.folded(style.width, 0));
+    out.push(answers);
     for input in &report.inputs {
-        let label = Line::of(Role::Label, format!("{:<15} ", input.name));
-        let line = match input.value {
-            Some(v) => label
-                .with(Role::Value, figure(v))
-                .with(Role::Value, format!(" {}", input.unit).trim_end())
-                .with(Role::Muted, format!("  {}", input.origin)),
-            None => label.with(Role::Value, &input.origin),
-        };
+        let mut line = Line::of(Role::Label, format!("{:<16}", input.name));
+        match input.value {
+            Some(v) if input.unit.is_empty() => line.push(Role::Value, figure(v)),
+            Some(v) => line.push(Role::Value, format!("{} {}", figure(v), input.unit)),
+            // A kind is a word and has no figure.
+            None if input.name == "fault kind" => line.push(Role::Value, &input.origin),
+            None => line.push(Role::Unknown, "not known"),
+        }
+        if input.name != "fault kind" {
+            line.push(Role::Muted, format!("  {}", input.origin));
+        }
         out.extend(line.folded(style.width, 16));
     }
 }

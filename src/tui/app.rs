@@ -135,9 +135,10 @@ impl Screens {
         }
         self.version = version;
         let (find, above, desk) = self.parts();
+        // What is covered learns of it too, but only the top one shows.
         let mut shows = find.register_changed(&desk);
         for screen in above {
-            shows |= screen.watches() && screen.register_changed(&desk);
+            shows = screen.register_changed(&desk);
         }
         self.dirty |= shows;
     }
@@ -228,6 +229,13 @@ impl Screens {
     }
 
     fn run(&mut self, command: &Command, chord: Chord) {
+        if command.id != Id::Erase {
+            let (find, above, desk) = self.parts();
+            match above.last_mut() {
+                Some(top) => top.settle(&desk),
+                None => find.settle(&desk),
+            }
+        }
         if let Applies::No(why) = (command.applies)(&self.top().about()) {
             self.said = Some(why.to_string());
             return;
@@ -301,15 +309,36 @@ impl Screens {
             None => find.draw(buffer, body, &desk),
         };
         let look = desk.look;
-        put(buffer, row(area, area.height - 2), &self.status(), look);
+        let status = row(area, area.height - 2);
+        let bar = row(area, area.height - 1);
+        // What is said in full is worth the hints while it stands.
+        let line = self.status(area.width);
+        let said = line.folded(usize::from(area.width), 1);
+        if let ([first, rest, ..], true) = (said.as_slice(), self.says()) {
+            put(buffer, status, first, look);
+            put(buffer, bar, rest, look);
+            return caret;
+        }
+        put(buffer, status, &line, look);
         let top = self.top();
-        let bar = hints(top.place(), &top.about(), usize::from(area.width));
-        put(buffer, row(area, area.height - 1), &bar, look);
+        let hints = hints(top.place(), &top.about(), usize::from(area.width));
+        put(buffer, bar, &hints, look);
         caret
     }
 
+    /// Whether the status line holds a sentence and not the usual facts.
+    fn says(&self) -> bool {
+        self.said.is_some()
+            || self
+                .top()
+                .note()
+                .pieces
+                .iter()
+                .any(|p| p.role != Role::Muted)
+    }
+
     /// The register's name, DEMO when it is made up, and what there is to say.
-    fn status(&self) -> Line {
+    fn status(&self, width: u16) -> Line {
         let mut line = Line::of(Role::Plain, " ");
         if self.demo {
             line.push(Role::Look, "DEMO");
@@ -318,10 +347,14 @@ impl Screens {
         let note = self.top().note();
         if let Some(said) = &self.said {
             line.push(Role::Plain, said);
-        } else if note.pieces.iter().any(|p| p.role != Role::Muted) {
+        } else if self.says() {
             line.pieces.extend(note.pieces);
         } else {
-            line.push(Role::Muted, &self.register);
+            // The note has its room; a long name of a register is cut for it.
+            let taken = line.width() + note.width() + 2;
+            let room = usize::from(width).saturating_sub(taken).max(4);
+            let name = Line::of(Role::Muted, &self.register).cut(room, "~");
+            line.pieces.extend(name.pieces);
             if !note.pieces.is_empty() {
                 line.push(Role::Muted, ", ");
                 line.pieces.extend(note.pieces);

@@ -119,6 +119,8 @@ pub struct About {
     pub rows: usize,
     /// Nothing has been typed.
     pub empty: bool,
+    /// Enter opens a record at once.
+    pub direct: bool,
 }
 
 /// Whether a command can be used now.
@@ -191,7 +193,7 @@ use Place::{Card, Commands, Field, Form, Heard, Help, List, Query, Rows, Text};
 const ALL_PLACES: &[Place] = Place::ALL;
 const LISTS: &[Place] = &[List, Rows, Commands];
 const READING: &[Place] = &[Card, Text, Help];
-const COMMANDS: &[Place] = &[List, Rows, Card, Text, Form, Help];
+const LETTERS: &[Place] = &[List, Rows, Card, Text, Form];
 
 macro_rules! table {
     ($($id:ident $name:literal, [$($key:literal),*], $places:expr, $hint:literal, $applies:expr, $sentence:literal;)*) => {
@@ -215,15 +217,15 @@ table! {
         "Opens the row that is marked.";
     Pick "open by digit", ["1", "2", "3", "4", "5", "6", "7", "8", "9"], &[List, Rows], "", needs_rows,
         "Opens the row with that digit.";
-    Next "next row", ["j", "down", "ctrl-n", "tab"], &[Query, List, Rows, Commands, Form], "next", yes,
+    Next "next row", ["j", "down", "ctrl-n", "tab"], &[Query, List, Rows, Commands, Form], "next", needs_rows,
         "Marks the next row.";
-    Previous "previous row", ["p", "up", "ctrl-p", "shift-tab"], &[Query, List, Rows, Commands, Form], "", yes,
+    Previous "previous row", ["p", "up", "ctrl-p", "shift-tab"], &[Query, List, Rows, Commands, Form], "", needs_rows,
         "Marks the row before.";
-    HalfDown "half a page down", ["j", "enter", "down", "pagedown", "space", "ctrl-d"], READING, "down", yes,
+    HalfDown "half a page down", ["j", "enter", "down", "pagedown", "space"], READING, "down", yes,
         "Moves half a page down.";
     HalfDown "half a page down", ["v", "pagedown", "ctrl-d"], &[Query, List, Rows, Commands], "", needs_rows,
         "Moves half a page down the list.";
-    HalfUp "half a page up", ["p", "up", "pageup", "ctrl-u"], READING, "", yes,
+    HalfUp "half a page up", ["p", "up", "pageup"], READING, "", yes,
         "Moves half a page up.";
     HalfUp "half a page up", ["u", "pageup", "ctrl-u"], &[Query, List, Rows, Commands], "", needs_rows,
         "Moves half a page up the list.";
@@ -246,7 +248,7 @@ table! {
     Related "on and at", ["o"], &[List, Rows, Card], "on it", needs_record,
         "Lists what hangs on it, where it hangs, and the units at it.";
     Say "radio line", ["s"], &[List], "say", needs_record,
-        "Shows in the preview how it is said over the radio, or the plate again.";
+        "Shows in the preview how it is said over the radio, or its usual rows again.";
     Decode "read the number", ["d"], &[List, Rows, Card], "", needs_record,
         "Shows what each character of the number means, and what it would be under the other patterns.";
     Again "read again", ["a"], &[Card], "", yes,
@@ -277,11 +279,11 @@ table! {
         "One step back; nothing is lost.";
     FindAnew "find another", ["f"], &[List, Rows, Card, Text], "find", yes,
         "Goes back to an empty find prompt.";
-    Help "help", ["h", "?", "f1"], COMMANDS, "help", yes,
+    Help "help", ["h", "?", "f1"], LETTERS, "help", yes,
         "Shows the keys, those of the present screen first.";
     Help "help", ["?", "f1"], &[Query, Field, Heard], "help", yes,
         "Shows the keys, those of the present screen first.";
-    Commands "commands", ["m", "."], COMMANDS, "", yes,
+    Commands "commands", ["m", "."], LETTERS, "commands", yes,
         "Lists the commands, to be run by their letter or from the list.";
     Repaint "repaint", ["ctrl-l"], ALL_PLACES, "", yes,
         "Paints the whole screen again, after noise on the line.";
@@ -356,18 +358,6 @@ pub fn refusal(place: Place, chord: Chord) -> String {
 /// The commands of a place, in order.
 pub fn of(place: Place) -> impl Iterator<Item = &'static Command> {
     TABLE.iter().filter(move |c| c.places.contains(&place))
-}
-
-/// How keys are printed for people: `enter, j or pagedown`.
-#[must_use]
-pub fn key_list(keys: &[&str]) -> String {
-    match keys {
-        [] => String::new(),
-        ["1", .., "9"] => "1 to 9".to_string(),
-        ["1", .., "0"] => "0 to 9".to_string(),
-        [one] => (*one).to_string(),
-        [most @ .., last] => format!("{} or {last}", most.join(", ")),
-    }
 }
 
 /// The key table of the README.

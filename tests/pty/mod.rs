@@ -1,4 +1,5 @@
 //! Programs in a real pseudo-terminal.
 
 pub mod harness;
+mod screens;
 mod term;

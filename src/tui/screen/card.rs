@@ -64,8 +64,7 @@ impl Screen for Card {
     fn about(&self) -> About {
         About {
             kind: Some(self.record.record.kind()),
-            rows: 0,
-            empty: false,
+            ..About::default()
         }
     }
 

@@ -1,5 +1,5 @@
-//! Find: the first screen. A prompt, the matches under it, and the plate of
-//! the marked one beside or below them.
+//! Find: the first screen. A prompt, the matches under it, and a preview of
+//! the card of the marked one beside or below them.
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
@@ -22,17 +22,35 @@ use crate::work::schemes::schemes;
 const PROMPT: &str = " find > ";
 /// Answers asked for; more of the number is quicker than a longer list.
 const LIMIT: usize = 40;
-/// From this width on the plate stands beside the list.
+/// From this width on the preview stands beside the list.
 const BESIDE: u16 = 100;
 /// Under this width the list has the screen to itself.
 const ONE_AT_A_TIME: u16 = 60;
-/// Rows of the plate under the list.
-const PLATE_ROWS: u16 = 9;
-/// On a slow link: rows of the list, typed keys before there is one, and
-/// matches at most for the plate to show.
-const THIN_ROWS: u16 = 6;
-const THIN_KEYS: usize = 3;
-const THIN_PLATE: usize = 3;
+/// Rows of the preview beside the list, so that its rows stand together.
+const BESIDE_ROWS: u16 = 18;
+/// Rows of the preview under the list.
+const PREVIEW_ROWS: u16 = 9;
+/// What shows while typing: characters before there is a list, its rows while
+/// more match than are listed, and matches at most for the preview to show
+/// before it is asked for by moving into the list.
+struct Measure {
+    keys: usize,
+    rows: u16,
+    preview: usize,
+}
+const USUAL: Measure = Measure {
+    keys: 2,
+    rows: 7,
+    preview: 5,
+};
+/// On a slow link.
+const THIN: Measure = Measure {
+    keys: 3,
+    rows: 5,
+    preview: 3,
+};
+/// Rows of the list on a slow link, at most: those that digits can open.
+const THIN_ROWS: u16 = 9;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Focus {
@@ -49,14 +67,14 @@ pub struct Find {
     rows: Rows,
     /// Whether the mark was moved by hand since the answers came.
     moved: bool,
-    /// The card of the marked match, for its plate.
-    plate: Option<(i64, Card)>,
+    /// The card of the marked match, for its preview.
+    preview: Option<(i64, Card)>,
     say: bool,
     failure: Option<String>,
     greeting: Option<String>,
     schemes: Option<Vec<Scheme>>,
-    /// Whether the plate has a place on the screen as last drawn.
-    has_plate: bool,
+    /// Whether the preview has a place on the screen as last drawn.
+    has_preview: bool,
 }
 
 impl Find {
@@ -68,12 +86,12 @@ impl Find {
             answers: None,
             rows: Rows::default(),
             moved: false,
-            plate: None,
+            preview: None,
             say: false,
             failure: None,
             greeting,
             schemes: None,
-            has_plate: false,
+            has_preview: false,
         }
     }
 
@@ -86,7 +104,7 @@ impl Find {
 
     fn forget(&mut self) {
         self.answers = None;
-        self.plate = None;
+        self.preview = None;
         self.failure = None;
         self.moved = false;
         self.rows = Rows::default();
@@ -147,26 +165,29 @@ impl Find {
         if self.query.is_empty() {
             return Step::Open(Box::new(Commands::over(Place::Query, self.about())));
         }
-        if !self.answered() {
-            self.look_up(desk, &|| false);
-        }
         if let Some(failure) = &self.failure {
             return Step::Say(failure.clone());
         }
-        let Some(marked) = self.marked() else {
+        if self.marked().is_none() {
             return match text::decode(self.typed(), desk) {
                 Ok(reading) => Step::Open(Box::new(reading)),
                 Err(failure) => failure.into(),
             };
-        };
-        let named = |m: &&Match| m.how <= How::Folded;
-        let only = self.matches().len() == 1;
-        let one_named = self.matches().iter().filter(named).count() == 1 && named(&marked);
-        if only || one_named || self.moved {
+        }
+        if self.direct() {
             return self.about_marked(Id::Open, desk);
         }
         self.focus = Focus::List;
         Step::Stay
+    }
+
+    /// Whether enter opens the marked match: the only one, the only one that
+    /// bears the number typed, or one that was marked by hand.
+    fn direct(&self) -> bool {
+        let named = |m: &&Match| m.how <= How::Folded;
+        let only = self.matches().len() == 1;
+        let one = self.matches().iter().filter(named).count() == 1;
+        only || self.moved || (one && self.marked().as_ref().is_some_and(named))
     }
 
     fn about_marked(&self, id: Id, desk: &Desk) -> Step {
@@ -175,6 +196,21 @@ impl Find {
         };
         match record_at(marked.rec, desk) {
             Ok(record) => about_record(id, &record, desk),
+            Err(failure) => failure.into(),
+        }
+    }
+
+    /// The radio line in the preview; in the status line where there is none.
+    fn toggle_say(&mut self, desk: &Desk) -> Step {
+        if self.has_preview {
+            self.say = !self.say;
+            return Step::Stay;
+        }
+        let Some(marked) = self.marked() else {
+            return Step::Stay;
+        };
+        match card(desk.store, marked.rec, desk.clock) {
+            Ok(card) => Step::Say(format!("say {}", card.say)),
             Err(failure) => failure.into(),
         }
     }
@@ -231,12 +267,18 @@ impl Find {
     }
 
     fn shows_list(&self, desk: &Desk) -> bool {
-        !desk.thin || self.query.text().chars().count() >= THIN_KEYS || self.focus == Focus::List
+        let typed = self.query.text().chars().count();
+        self.focus == Focus::List || typed >= measure(desk).keys
     }
 
-    fn shows_plate(&self, desk: &Desk, width: u16) -> bool {
-        let few = !desk.thin || self.matches().len() <= THIN_PLATE;
-        width >= ONE_AT_A_TIME && few && self.shows_list(desk) && self.marked().is_some()
+    fn shows_preview(&self, desk: &Desk, width: u16) -> bool {
+        let asked = self.moved || self.focus == Focus::List;
+        let room = width >= BESIDE && !desk.thin;
+        let few = self.matches().len() <= measure(desk).preview;
+        width >= ONE_AT_A_TIME
+            && (few || asked || room)
+            && self.shows_list(desk)
+            && self.marked().is_some()
     }
 
     fn draw_opening(&self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
@@ -268,14 +310,18 @@ impl Find {
 
     fn draw_answers(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
         let rows = self.list();
-        let (mut list, plate) = divided(area, self.has_plate);
+        let (mut list, preview) = divided(area, self.has_preview);
+        let digits = self.focus == Focus::List;
+        let more = self.answers.as_ref().is_some_and(|a| a.more);
+        if more && !digits && !self.moved && area.width < BESIDE {
+            list.height = list.height.min(measure(desk).rows);
+        }
         if desk.thin {
             list.height = list.height.min(THIN_ROWS);
         }
-        let digits = self.focus == Focus::List;
         self.rows.draw(buffer, list, &rows, digits, desk.look);
-        let Some(area) = plate else { return };
-        if let (Some((rec, card)), Some(marked)) = (&self.plate, self.marked())
+        let Some(area) = preview else { return };
+        if let (Some((rec, card)), Some(marked)) = (&self.preview, self.marked())
             && *rec == marked.rec
         {
             let style = Style {
@@ -295,24 +341,28 @@ impl Find {
     }
 }
 
-/// The list, and the place of the plate beside or below it.
-fn divided(area: Rect, has_plate: bool) -> (Rect, Option<Rect>) {
-    if !has_plate {
+const fn measure(desk: &Desk) -> Measure {
+    if desk.thin { THIN } else { USUAL }
+}
+
+/// The list, and the place of the preview beside or below it.
+fn divided(area: Rect, has_preview: bool) -> (Rect, Option<Rect>) {
+    if !has_preview {
         return (area, None);
     }
     if area.width >= BESIDE {
-        let list = area.width * 45 / 100;
+        let list = area.width * 52 / 100;
         let beside = Rect::new(
             area.x + list + 2,
             area.y,
-            area.width - list - 3,
-            area.height,
+            area.width - list - 2,
+            area.height.min(BESIDE_ROWS),
         );
         return (Rect::new(area.x, area.y, list, area.height), Some(beside));
     }
-    let plate = PLATE_ROWS.min(area.height / 2);
-    let list = area.height - plate - 1;
-    let below = Rect::new(area.x, area.y + list + 1, area.width, plate);
+    let preview = PREVIEW_ROWS.min(area.height / 2);
+    let list = area.height - preview - 1;
+    let below = Rect::new(area.x, area.y + list + 1, area.width, preview);
     (Rect::new(area.x, area.y, area.width, list), Some(below))
 }
 
@@ -351,6 +401,7 @@ impl Screen for Find {
             kind: self.marked().map(|m| m.kind),
             rows: self.matches().len(),
             empty: self.query.is_empty(),
+            direct: self.direct(),
         }
     }
 
@@ -373,11 +424,17 @@ impl Screen for Find {
             (Id::HalfUp, _) => self.rows.half_up(),
             (Id::Top, _) => self.rows.marked = 0,
             (Id::End, _) => self.rows.to_end(entries),
-            (Id::Say, _) => self.say = !self.say,
+            (Id::Say, _) => return self.toggle_say(desk),
             (other, _) => return self.about_marked(other, desk),
         }
         self.moved |= matches!(id, Id::Next | Id::Previous | Id::HalfDown | Id::HalfUp);
         Step::Stay
+    }
+
+    fn settle(&mut self, desk: &Desk) {
+        if !self.answered() {
+            self.look_up(desk, &|| false);
+        }
     }
 
     fn type_in(&mut self, c: char) {
@@ -399,25 +456,30 @@ impl Screen for Find {
         if !self.answered() && (self.shows_list(desk) || self.typed().is_empty()) {
             changed = self.look_up(desk, stop);
         }
-        let plate_of = self.plate.as_ref().map(|(rec, _)| *rec);
+        let preview_of = self.preview.as_ref().map(|(rec, _)| *rec);
         let marked = self.marked().map(|m| m.rec);
-        if self.answered() && self.has_plate && marked.is_some() && marked != plate_of && !stop() {
-            self.plate =
+        if self.answered()
+            && self.has_preview
+            && marked.is_some()
+            && marked != preview_of
+            && !stop()
+        {
+            self.preview =
                 marked.and_then(|rec| card(desk.store, rec, desk.clock).ok().map(|c| (rec, c)));
             // A card that cannot be read leaves its place empty and is not tried again and again.
-            changed = self.plate.is_some() || changed;
-            self.has_plate = self.plate.is_some();
+            changed = self.preview.is_some() || changed;
+            self.has_preview = self.preview.is_some();
         }
         changed
     }
 
     fn watches(&self) -> bool {
-        self.plate.is_some()
+        self.preview.is_some()
     }
 
     fn register_changed(&mut self, _desk: &Desk) -> bool {
         self.schemes = None;
-        self.plate = None;
+        self.preview = None;
         true
     }
 
@@ -436,7 +498,7 @@ impl Screen for Find {
             area.width,
             area.height.saturating_sub(2),
         );
-        self.has_plate = self.shows_plate(desk, area.width);
+        self.has_preview = self.shows_preview(desk, area.width);
         if self.query.is_empty() {
             self.draw_opening(buffer, body, desk);
         } else if self.shows_list(desk) {

@@ -4,7 +4,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position as Caret, Rect};
 
-use super::text::{under_title, verdicts};
+use super::text::{margin, under_title, verdicts};
 use super::{Desk, Screen, Step};
 use crate::calendar::Date;
 use crate::domain::asset::{FaultKind, FaultStudy, Kind, Position, Record};
@@ -20,7 +20,7 @@ use crate::work::check::{Typed, check_position};
 use crate::work::related::position_of;
 
 /// Columns before the value.
-const LEAD: u16 = 19;
+const LEAD: u16 = 20;
 /// Columns of the value.
 const VALUE: u16 = 11;
 
@@ -190,7 +190,7 @@ impl Form {
         } else {
             Role::Value
         };
-        let mut line = Line::of(Role::Code, format!("{mark} "))
+        let mut line = Line::of(Role::Code, format!("{mark}  "))
             .with(Role::Key, key)
             .with(Role::Plain, format!(" {label:<14} "));
         let width = usize::from(VALUE);
@@ -199,6 +199,8 @@ impl Form {
     }
 }
 
+const HOW: &str =
+    "A line left empty is judged by what is on record. Unknown or assumed is never a pass.";
 const NONE: &str = "none on record";
 
 fn said(value: &str, source: Option<&str>, date: Option<Date>) -> String {
@@ -239,6 +241,7 @@ impl Screen for Form {
             kind: Some(Kind::Position),
             rows: LINES.len(),
             empty: self.field.as_ref().is_none_or(Field::is_empty),
+            ..About::default()
         }
     }
 
@@ -312,16 +315,24 @@ impl Screen for Form {
     }
 
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Caret> {
-        let title = Line::of(Role::Heading, " check ")
-            .with(Role::Code, self.position.record.name())
-            .with(Role::Plain, "  judged by");
+        let title =
+            Line::of(Role::Heading, " check ").with(Role::Code, self.position.record.name());
         put(buffer, row(area, 0), &title, desk.look);
         let body = under_title(area);
         let narrow = body.width < 60;
-        let step = if narrow && body.height >= 14 { 2 } else { 1 };
+        let short = narrow && body.height < 16;
+        if !narrow {
+            let columns = format!("{:20}{:<12}on record", "", "typed");
+            let above = Rect::new(area.x, body.y.saturating_sub(1), area.width, 1);
+            put(buffer, above, &Line::of(Role::Label, columns), desk.look);
+        }
+        let step = if narrow && !short { 2 } else { 1 };
         for index in 0..LINES.len() {
             let y = u16::try_from(index).unwrap_or(0) * step;
             put(buffer, row(body, y), &self.line(index), desk.look);
+            if short {
+                continue;
+            }
             let origin = Line::of(Role::Muted, self.recorded(LINES[index].0));
             let skip = if step == 2 { 4 } else { LEAD + VALUE + 1 };
             let at = row(body, if step == 2 { y + 1 } else { y });
@@ -329,10 +340,16 @@ impl Screen for Form {
             put(buffer, at, &origin, desk.look);
         }
         let below = u16::try_from(LINES.len()).unwrap_or(0) * step + 1;
-        let how = "A line left empty is judged by what stands beside it. Unknown or assumed is never a pass.";
-        let width = usize::from(body.width).min(76);
+        let how = if short {
+            let (ask, _, label) = LINES[self.marked];
+            format!("{label}, on record: {}", self.recorded(ask))
+        } else {
+            HOW.to_string()
+        };
+        let below = if short { below - 1 } else { below };
+        let width = usize::from(body.width.saturating_sub(1)).min(76);
         for (y, line) in (below..).zip(Line::of(Role::Plain, how).folded(width, 0)) {
-            put(buffer, row(body, y), &line, desk.look);
+            put(buffer, row(body, y), &margin(&line), desk.look);
         }
         let field = self.field.as_ref()?;
         let y = u16::try_from(self.marked).unwrap_or(0) * step;

@@ -4,7 +4,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
 use super::find::caret_after;
-use super::text::under_title;
+use super::text::{margin, under_title};
 use super::{Desk, Screen, Step};
 use crate::keys::Chord;
 use crate::present::{Line, Style, find::read_back_lines};
@@ -41,7 +41,7 @@ impl Screen for Heard {
         About {
             kind: Some(self.meant.record.kind()),
             empty: self.field.is_empty(),
-            rows: 0,
+            ..About::default()
         }
     }
 
@@ -80,7 +80,7 @@ impl Screen for Heard {
         put(buffer, row(area, 0), &line, desk.look);
         let body = under_title(area);
         let style = Style {
-            width: usize::from(body.width),
+            width: usize::from(body.width.saturating_sub(1)),
             ascii: desk.look.ascii,
         };
         let lines = match &self.outcome {
@@ -97,7 +97,7 @@ impl Screen for Heard {
             .collect(),
         };
         for (y, line) in (0..body.height).zip(&lines) {
-            put(buffer, row(body, y), line, desk.look);
+            put(buffer, row(body, y), &margin(line), desk.look);
         }
         caret_after(area, prompt, self.field.text())
     }

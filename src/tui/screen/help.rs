@@ -1,21 +1,21 @@
 //! Help: the keys of the present screen first, then all others, from the table.
 
-use super::text::Text;
+use super::text::{Text, inset};
 use crate::present::{Line, Style};
 use crate::role::Role;
-use crate::tui::command::{Command, Place, key_list, of};
+use crate::tui::command::{Command, Place, of};
 
 /// Columns for the keys.
-const KEYS: usize = 14;
+const KEYS: usize = 22;
 
 /// Help for a place.
 #[must_use]
 pub fn help(place: Place) -> Text {
     Text::new(
         Place::Help,
-        Line::of(Role::Heading, "help"),
+        None,
         String::new(),
-        Box::new(move |style| lines(place, style)),
+        Box::new(move |style| inset(lines(place, style))),
     )
 }
 
@@ -55,11 +55,23 @@ fn section(place: Place, style: Style) -> Vec<Line> {
 fn entry(command: &Command, place: Place, style: Style) -> Vec<Line> {
     let keys: Vec<&str> = command.keys_in(place).collect();
     let keys = key_list(&keys);
-    let mut line = Line::of(Role::Key, format!("{keys:<KEYS$}"));
-    if keys.len() >= KEYS {
-        line.push(Role::Plain, "  ");
+    if style.width < 60 || keys.len() >= KEYS {
+        let hang = if style.width < 60 { 4 } else { KEYS };
+        let mut out = vec![Line::of(Role::Key, keys)];
+        let line = Line::of(Role::Plain, " ".repeat(hang)).with(Role::Plain, command.sentence);
+        out.extend(line.folded(style.width, hang));
+        return out;
     }
-    line.push(Role::Plain, command.sentence);
-    let hang = if style.width < 60 { 4 } else { KEYS };
-    line.folded(style.width, hang)
+    Line::of(Role::Key, format!("{keys:<KEYS$}"))
+        .with(Role::Plain, command.sentence)
+        .folded(style.width, KEYS)
+}
+
+/// Keys side by side: `j down ctrl-n`.
+fn key_list(keys: &[&str]) -> String {
+    match keys {
+        ["1", .., "9"] => "1 to 9".to_string(),
+        ["1", .., "0"] => "0 to 9".to_string(),
+        keys => keys.join(" "),
+    }
 }

@@ -81,6 +81,10 @@ pub trait Screen {
     /// Takes a command; the chord is for commands with several keys of their own.
     fn run(&mut self, id: Id, chord: Chord, desk: &Desk) -> Step;
 
+    /// Finishes what a command must not run ahead of: keys typed in one burst
+    /// come before the search for what was typed has been done.
+    fn settle(&mut self, _desk: &Desk) {}
+
     /// Takes a character, where text is typed.
     fn type_in(&mut self, _c: char) {}
 

@@ -3,7 +3,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
-use super::text::under_title;
+use super::text::{margin, under_title};
 use super::{Desk, Screen, Step, about_record, record_at};
 use crate::keys::{Chord, Key};
 use crate::present::{
@@ -69,13 +69,26 @@ impl Records {
 /// A match as a row of a list: the name is plain, so that the marked row can
 /// be told from the others by its weight.
 pub(super) fn list_row(m: &Match, column: usize) -> Line {
-    let mut line = match_row(m, column);
-    for piece in &mut line.pieces {
+    let bare = Match {
+        because: None,
+        ..m.clone()
+    };
+    let mut pieces = match_row(&bare, column).pieces;
+    if let Some(because) = &m.because {
+        // The reason comes before what a narrow list cuts off.
+        pieces.insert(
+            2,
+            Line::of(Role::Plain, format!("({because}) "))
+                .pieces
+                .remove(0),
+        );
+    }
+    for piece in &mut pieces {
         if matches!(piece.role, Role::Code | Role::Label | Role::Muted) {
             piece.role = Role::Plain;
         }
     }
-    line
+    Line { pieces }
 }
 
 /// The digit of a chord, 1 to 9.
@@ -95,7 +108,7 @@ impl Screen for Records {
         About {
             kind: self.matches.get(self.rows.marked).map(|m| m.kind),
             rows: self.matches.len(),
-            empty: false,
+            ..About::default()
         }
     }
 
@@ -131,16 +144,13 @@ impl Screen for Records {
     }
 
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position> {
-        let title = Line {
-            pieces: [Line::of(Role::Plain, " ").pieces, self.title.pieces.clone()].concat(),
-        };
-        put(buffer, row(area, 0), &title, desk.look);
+        put(buffer, row(area, 0), &margin(&self.title), desk.look);
         let body = under_title(area);
         if self.matches.is_empty() {
             put(
                 buffer,
                 row(body, 0),
-                &Line::of(Role::Plain, self.none),
+                &margin(&Line::of(Role::Plain, self.none)),
                 desk.look,
             );
         }

@@ -19,14 +19,14 @@ type Lines = Box<dyn Fn(Style) -> Vec<Line>>;
 /// A text with a title that can be scrolled.
 pub struct Text {
     place: Place,
-    title: Line,
+    title: Option<Line>,
     lines: Lines,
     scroll: Scroll,
     read_at: String,
 }
 
 impl Text {
-    pub(super) fn new(place: Place, title: Line, read_at: String, lines: Lines) -> Self {
+    pub(super) fn new(place: Place, title: Option<Line>, read_at: String, lines: Lines) -> Self {
         Text {
             place,
             title,
@@ -39,22 +39,26 @@ impl Text {
 
 /// The verdicts of a check, the worst first.
 pub(super) fn verdicts(report: CheckReport, desk: &Desk) -> Text {
-    let title = Line::of(Role::Heading, "check ").with(Role::Code, &report.name);
     Text::new(
         Place::Text,
-        title,
+        None,
         judged_at(desk),
-        Box::new(move |style| present::check::lines(&report, style, present::check::Depth::Full)),
+        Box::new(move |style| {
+            inset(present::check::lines(
+                &report,
+                style,
+                present::check::Depth::Full,
+            ))
+        }),
     )
 }
 
 /// What feeds it and what it feeds.
 pub(super) fn trace(record: &Stored, desk: &Desk) -> Result<Text, Failure> {
     let report = work::trace::trace(desk.store, record.rec, desk.clock)?;
-    let title = Line::of(Role::Heading, "trace ").with(Role::Code, record.record.name());
     Ok(Text::new(
         Place::Text,
-        title,
+        None,
         read_at(desk),
         Box::new(move |style| present::trace::lines(&report, style)),
     ))
@@ -66,9 +70,9 @@ pub(super) fn decode(text: &str, desk: &Desk) -> Result<Text, Failure> {
     let title = Line::of(Role::Heading, "reading of ").with(Role::Code, text);
     Ok(Text::new(
         Place::Text,
-        title,
+        Some(title),
         String::new(),
-        Box::new(move |style| present::find::decode_lines(&report, style, true)),
+        Box::new(move |style| inset(present::find::decode_lines(&report, style, false))),
     ))
 }
 
@@ -103,18 +107,32 @@ impl Screen for Text {
     }
 
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position> {
-        let title = Line {
-            pieces: [Line::of(Role::Plain, " ").pieces, self.title.pieces.clone()].concat(),
+        let body = match &self.title {
+            Some(title) => {
+                put(buffer, row(area, 0), &margin(title), desk.look);
+                under_title(area)
+            }
+            None => area,
         };
-        put(buffer, row(area, 0), &title, desk.look);
-        let body = under_title(area);
         let lines = (self.lines)(Style {
-            width: usize::from(body.width),
+            width: usize::from(body.width.saturating_sub(1)),
             ascii: desk.look.ascii,
         });
         self.scroll.draw(buffer, body, &lines, desk.look);
         None
     }
+}
+
+/// A line behind a margin of one column.
+pub(super) fn margin(line: &Line) -> Line {
+    let mut out = Line::of(Role::Plain, " ");
+    out.pieces.extend(line.pieces.iter().cloned());
+    out
+}
+
+/// Lines behind the margin that cards and traces have of their own.
+pub(super) fn inset(lines: Vec<Line>) -> Vec<Line> {
+    lines.iter().map(margin).collect()
 }
 
 /// When it was read, and where in the text one is.
@@ -127,13 +145,13 @@ pub(super) fn note(read_at: &str, scroll: Scroll) -> Line {
     Line::of(Role::Muted, parts.join(", "))
 }
 
-/// The area of text under a title row, with a margin of one column.
+/// The area under a title row.
 pub(super) fn under_title(area: Rect) -> Rect {
     let skip = if area.height > 16 { 2 } else { 1 };
     Rect::new(
-        area.x + 1,
+        area.x,
         area.y + skip.min(area.height),
-        area.width.saturating_sub(2),
+        area.width,
         area.height.saturating_sub(skip),
     )
 }

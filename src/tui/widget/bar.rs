@@ -4,6 +4,9 @@ use crate::present::Line;
 use crate::role::Role;
 use crate::tui::command::{About, Applies, Id, Place, of};
 
+/// Under this width the room is for what is done most.
+const NARROW: usize = 60;
+
 /// The hints of a place that fit into `width` columns. Help, back and leave
 /// always have their room.
 #[must_use]
@@ -19,12 +22,25 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
         };
         let word = match command.id {
             Id::Enter if about.empty => "commands",
+            Id::Enter if about.direct => "open",
+            Id::Enter if about.rows > 0 => "list",
             _ => command.hint,
         };
-        let of_last = matches!(command.id, Id::Help | Id::Back | Id::Quit | Id::Judge);
+        let of_last = matches!(
+            command.id,
+            Id::Help | Id::Back | Id::Quit | Id::Judge | Id::Compare | Id::Keep
+        );
         if of_last { &mut last } else { &mut first }.push((key, word));
     }
     let length = |(key, word): &(&str, &str)| key.len() + word.len() + 3;
+    if width < NARROW && !place.types() {
+        // Leave stands in help and in the list of commands as well.
+        last.retain(|(_, word)| *word != "leave");
+    }
+    while last.len() > 1 && last.iter().map(length).sum::<usize>() > width {
+        // Leave, then help: what stands first is needed most.
+        last.pop();
+    }
     let mut room = width.saturating_sub(last.iter().map(length).sum());
     first.retain(|hint| {
         let fits = length(hint) <= room;

@@ -46,7 +46,7 @@ impl Scroll {
     pub fn note(self) -> Option<String> {
         (self.length > self.height).then(|| {
             let end = (self.top + self.height).min(self.length);
-            format!("lines {} to {end} of {}", self.top + 1, self.length)
+            format!("{}-{end} of {}", self.top + 1, self.length)
         })
     }
 
@@ -76,7 +76,7 @@ mod tests {
             scroll.down();
             assert_eq!(scroll.top, top);
         }
-        assert_eq!(scroll.note().as_deref(), Some("lines 15 to 24 of 24"));
+        assert_eq!(scroll.note().as_deref(), Some("15-24 of 24"));
         for top in [9, 4, 0, 0] {
             scroll.up();
             assert_eq!(scroll.top, top);

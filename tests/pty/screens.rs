@@ -1,0 +1,113 @@
+//! The program itself in a pseudo-terminal: start, find, card, check, leave.
+
+use std::time::Duration;
+
+use super::harness::{Launch, Session};
+
+const QUIET: Duration = Duration::from_millis(150);
+
+fn polecard(home: &tempfile::TempDir) -> Launch {
+    Launch::new(env!("CARGO_BIN_EXE_polecard"))
+        .env("HOME", home.path().display().to_string())
+        .env("XDG_DATA_HOME", home.path().display().to_string())
+}
+
+fn started(launch: &Launch) -> Session {
+    let mut session = launch.start();
+    session.wait_for("find >");
+    session
+}
+
+#[test]
+fn start_find_card_check_and_leave_with_the_terminal_restored() {
+    let home = tempfile::tempdir().unwrap();
+    for (columns, rows) in [(120, 40), (80, 24), (50, 20)] {
+        let mut session = started(&polecard(&home).size(columns, rows));
+        session.wait_for("DEMO");
+        session.send("HB2-RC-14");
+        session.wait_for("Tannery Rd");
+        session.send("\r");
+        session.wait_for("OIL RECLOSER");
+        session.wait_for("STOP");
+        session.send("c");
+        session.wait_for("check HB2-RC-14");
+        session.send("\r");
+        session.wait_for("FAILS");
+        session.send("q");
+        assert_eq!(session.wait_exit().exit_code(), 0);
+        session.assert_restored();
+        session.assert_asked_nothing();
+    }
+}
+
+#[test]
+fn the_first_start_installs_the_demo_and_says_so() {
+    let home = tempfile::tempdir().unwrap();
+    let mut session = started(&polecard(&home));
+    session.wait_for("A copy of the demo utility was installed");
+    session.send("\x03");
+    assert_eq!(session.wait_exit().exit_code(), 0);
+    session.assert_restored();
+}
+
+#[test]
+fn the_marked_row_shows_without_colour_too() {
+    let home = tempfile::tempdir().unwrap();
+    for no_colour in ["", "1"] {
+        let mut session = started(&polecard(&home).env("NO_COLOR", no_colour));
+        session.send("HB2-RC\x1b[B");
+        session.wait_for(">  HB2-RC-14");
+        session.settle(QUIET);
+        assert!(session.cell_of("HB2-RC-14").bold());
+        session.send("\x03");
+        session.wait_exit();
+        let coloured = String::from_utf8_lossy(session.raw()).contains("\x1b[31")
+            || String::from_utf8_lossy(session.raw()).contains(";31m");
+        assert_eq!(coloured, no_colour.is_empty());
+    }
+}
+
+#[test]
+fn the_first_screen_lists_nothing_and_costs_little() {
+    let home = tempfile::tempdir().unwrap();
+    let mut session = started(&polecard(&home));
+    session.send("\x03");
+    session.wait_exit();
+    for (columns, rows, most) in [(80, 24, 600), (50, 20, 450)] {
+        let mut session = started(&polecard(&home).size(columns, rows));
+        session.settle(QUIET);
+        let bytes = session.raw().len();
+        assert!(bytes <= most, "{bytes} bytes at {columns}x{rows}");
+        session.send("\x03");
+        session.wait_exit();
+        session.assert_restored();
+    }
+}
+
+#[test]
+fn an_idle_card_sends_nothing() {
+    let home = tempfile::tempdir().unwrap();
+    let mut session = started(&polecard(&home));
+    session.send("HB2-RC-14\r");
+    session.wait_for("OIL RECLOSER");
+    session.settle(QUIET);
+    assert_eq!(session.settle(Duration::from_millis(4500)), 0);
+    session.send("q");
+    session.wait_exit();
+}
+
+#[test]
+fn without_a_register_or_a_terminal_it_says_what_to_do() {
+    let home = tempfile::tempdir().unwrap();
+    let none = home.path().join("none.polecard");
+    let mut session = polecard(&home)
+        .env("POLECARD_REGISTER", none.display().to_string())
+        .start();
+    assert_eq!(session.wait_exit().exit_code(), 4);
+    assert!(
+        session.screen().contains("there is no register"),
+        "{}",
+        session.screen()
+    );
+    session.assert_restored();
+}
