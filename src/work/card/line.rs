@@ -1,5 +1,5 @@
 //! Cautions of the line around a position: from which side it is normally
-//! fed, every other recorded way in, what clears before it.
+//! fed, every other recorded way in, what has to clear for it.
 
 use crate::domain::asset::Position;
 use crate::domain::finding::Caution;
