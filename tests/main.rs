@@ -9,6 +9,7 @@ mod code_properties;
 mod demo;
 mod docs;
 mod find;
+mod csv;
 mod floors;
 mod keys;
 mod network;

@@ -11,6 +11,7 @@ mod cell;
 mod merge;
 mod refused;
 mod run;
+mod seen;
 mod shape;
 mod split;
 
@@ -23,6 +24,7 @@ use super::import::Difference;
 use crate::domain::asset::{Kind, RecordId};
 
 pub use cell::{DateFormat, mercator_lat, mercator_lon};
+pub(super) use cell::{shape_of, shape_words};
 pub use run::{CsvAsk, apply, dry_run};
 
 /// Why a row was refused, in classes that can be counted.

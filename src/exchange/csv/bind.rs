@@ -3,10 +3,11 @@
 
 use serde_json::Value;
 
-use super::cell::{DateFormat, Shape};
+use super::cell::{DateFormat, Shape, shape_of};
 use crate::domain::asset::Kind;
 use crate::exchange::map::{
-    AlsoForm, As, CsvMap, FieldForm, Fields, KindForm, OnlyIf, Target, no_column, target_of,
+    AlsoForm, As, CsvMap, FieldForm, Fields, KindForm, OnlyIf, Slice, Target, no_column, target_of,
+    template,
 };
 
 /// A map bound to a heading.
@@ -118,7 +119,7 @@ impl<'m> Binder<'m> {
         let source = if let Some(name) = &form.column {
             Source::Column(self.column(name)?)
         } else if let Some(text) = &form.template {
-            Source::Template(self.template(text)?)
+            Source::Template(self.pieces(&template(text)?)?)
         } else if let Some(value) = &form.constant {
             Source::Constant(value)
         } else {
@@ -136,18 +137,6 @@ impl<'m> Binder<'m> {
             Target::List => As::List,
             Target::Text | Target::Either => As::Text,
         });
-        let shape = form.must_match.as_ref().map(|word| {
-            Shape::WORDS
-                .iter()
-                .find(|(w, _)| w == word)
-                .map(|(_, s)| *s)
-                .ok_or_else(|| {
-                    format!(
-                        "must_match is one of {}, not {word:?}",
-                        Shape::WORDS.map_words()
-                    )
-                })
-        });
         Ok(Field {
             path,
             form,
@@ -155,7 +144,7 @@ impl<'m> Binder<'m> {
             conversion,
             date: DateFormat::new(form.format.as_deref().unwrap_or("YYYY-MM-DD"))?,
             only_if: self.condition(form.only_if.as_ref())?,
-            shape: shape.transpose()?,
+            shape: form.must_match.as_deref().and_then(shape_of),
             on: form.on.as_ref().map(|n| self.column(n)).transpose()?,
             blanks: &form.blanks.as_ref().unwrap_or(&self.map.blanks).0,
             values: form
@@ -165,41 +154,17 @@ impl<'m> Binder<'m> {
         })
     }
 
-    fn template(&self, text: &str) -> Result<Vec<Piece>, String> {
-        let unpaired = || format!("template {text:?}: [ and ] do not pair");
-        let mut out = Vec::new();
-        let mut rest = text;
-        while let Some((before, behind)) = rest.split_once('[') {
-            let (inner, after) = behind.split_once(']').ok_or_else(unpaired)?;
-            if inner.contains('[') || before.contains(']') {
-                return Err(unpaired());
-            }
-            self.pieces(before, &mut out)?;
-            let mut optional = Vec::new();
-            self.pieces(inner, &mut optional)?;
-            out.push(Piece::Optional(optional));
-            rest = after;
-        }
-        if rest.contains(']') {
-            return Err(unpaired());
-        }
-        self.pieces(rest, &mut out)?;
-        Ok(out)
-    }
-
-    /// Text with `{column}` in it.
-    fn pieces(&self, text: &str, out: &mut Vec<Piece>) -> Result<(), String> {
-        let mut rest = text;
-        while let Some((before, behind)) = rest.split_once('{') {
-            let (name, after) = behind
-                .split_once('}')
-                .ok_or_else(|| format!("template {text:?}: a {{ is not closed"))?;
-            out.push(Piece::Text(before.to_string()));
-            out.push(Piece::Column(self.column(name)?));
-            rest = after;
-        }
-        out.push(Piece::Text(rest.to_string()));
-        Ok(())
+    fn pieces(&self, slices: &[Slice<'_>]) -> Result<Vec<Piece>, String> {
+        slices
+            .iter()
+            .map(|slice| {
+                Ok(match slice {
+                    Slice::Text(t) => Piece::Text((*t).to_string()),
+                    Slice::Column(name) => Piece::Column(self.column(name)?),
+                    Slice::Optional(inner) => Piece::Optional(self.pieces(inner)?),
+                })
+            })
+            .collect()
     }
 
     fn also(&self, form: &'m AlsoForm) -> Result<Also<'m>, String> {
@@ -209,17 +174,6 @@ impl<'m> Binder<'m> {
             only_if: self.condition(form.only_if.as_ref())?,
             fields: self.fields(form.kind, &form.fields, None)?,
         })
-    }
-}
-
-trait MapWords {
-    fn map_words(&self) -> String;
-}
-
-impl MapWords for [(&'static str, Shape)] {
-    fn map_words(&self) -> String {
-        let words: Vec<&str> = self.iter().map(|(w, _)| *w).collect();
-        words.join(", ")
     }
 }
 

@@ -110,19 +110,28 @@ fn windows_1252(b: u8) -> Result<char, u8> {
 
 /// What a name must look like.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Shape {
+pub(in crate::exchange) enum Shape {
     Digits,
     Letters,
     LettersAndDigits,
 }
 
-impl Shape {
-    pub(super) const WORDS: &'static [(&'static str, Shape)] = &[
-        ("digits", Shape::Digits),
-        ("letters", Shape::Letters),
-        ("letters and digits", Shape::LettersAndDigits),
-    ];
+const SHAPES: [(&str, Shape); 3] = [
+    ("digits", Shape::Digits),
+    ("letters", Shape::Letters),
+    ("letters and digits", Shape::LettersAndDigits),
+];
 
+/// The words of `must_match`.
+pub(in crate::exchange) fn shape_words() -> [&'static str; 3] {
+    SHAPES.map(|(word, _)| word)
+}
+
+pub(in crate::exchange) fn shape_of(word: &str) -> Option<Shape> {
+    SHAPES.iter().find(|(w, _)| *w == word).map(|(_, s)| *s)
+}
+
+impl Shape {
     pub(super) fn fits(self, text: &str) -> bool {
         let ok = |b: u8| match self {
             Shape::Digits => b.is_ascii_digit(),

@@ -7,6 +7,8 @@
 
 use std::io::{self, BufRead, Read};
 
+use super::refused::PREFIX;
+
 /// Longest row that is read, in bytes.
 pub(super) const LONGEST_ROW: usize = 256 << 10;
 
@@ -181,6 +183,38 @@ fn count_lines(bytes: &[u8]) -> usize {
     n
 }
 
+/// How many cells a row has, and whether a reason may stand behind them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Width {
+    pub cells: usize,
+    pub reasons: Reasons,
+}
+
+/// The reasons of an earlier refusal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Reasons {
+    /// The file has none.
+    None,
+    /// The heading names their column: whatever stands in it is passed over.
+    Column,
+    /// The file has no heading: only what looks like one is.
+    Perhaps,
+}
+
+impl Width {
+    /// How many cells of a row are its own.
+    pub(super) fn own(self, row: &Row) -> usize {
+        let n = row.len();
+        let marked = n > 0 && row.cell(n - 1).starts_with(PREFIX.as_bytes());
+        let full = self.reasons == Reasons::Column && n == self.cells + 1;
+        if full || (marked && self.reasons != Reasons::None) {
+            n - 1
+        } else {
+            n
+        }
+    }
+}
+
 /// The rows of a stream.
 pub(super) struct Rows<R> {
     input: R,
@@ -193,8 +227,8 @@ pub(super) struct Rows<R> {
     row: Row,
     /// Bytes given out so far.
     pub(super) taken: u64,
-    /// Numbers of cells that a row may have, once the heading is known.
-    pub(super) width: Option<std::ops::RangeInclusive<usize>>,
+    /// What a row must look like, once the heading is known.
+    pub(super) width: Option<Width>,
 }
 
 impl<R: BufRead> Rows<R> {
@@ -308,12 +342,20 @@ impl<R: BufRead> Rows<R> {
     fn finish(&mut self, n: usize) -> Option<Broken> {
         let bytes = &self.held[self.at..self.at + n];
         let lines = count_lines(bytes);
-        let fits = |cells: usize| self.width.as_ref().is_none_or(|w| w.contains(&cells));
-        if lines > 1 && !fits(self.row.len()) {
+        if lines > 1
+            && let Some(width) = self.width
+            && width.own(&self.row) != width.cells
+        {
             let (all, _) = first_line(bytes);
             let mut second = Row::default();
             let scan = Scanner::new().run(&bytes[all..], true, self.delimiter, &mut second);
-            if matches!(scan, Scan::Done(_)) && fits(second.len()) {
+            // In a strange row the column of reasons is no help.
+            let reasons = match width.reasons {
+                Reasons::None => Reasons::None,
+                _ => Reasons::Perhaps,
+            };
+            let alone = Width { reasons, ..width };
+            if matches!(scan, Scan::Done(_)) && alone.own(&second) == width.cells {
                 return Some(self.drop_line(Flaw::OpenQuote));
             }
         }
@@ -364,9 +406,16 @@ mod tests {
 
     type Cells = Vec<Vec<u8>>;
 
+    fn exactly(cells: usize) -> Width {
+        Width {
+            cells,
+            reasons: Reasons::None,
+        }
+    }
+
     fn read(text: &[u8], width: Option<usize>) -> (Vec<(usize, Cells)>, Vec<(usize, Flaw)>) {
         let mut rows = Rows::new(io::BufReader::with_capacity(7, text), b',');
-        rows.width = width.map(|w| w..=w);
+        rows.width = width.map(exactly);
         rows.skip_mark().unwrap();
         let (mut good, mut bad) = (Vec::new(), Vec::new());
         while let Some(next) = rows.next().unwrap() {
@@ -455,7 +504,7 @@ mod tests {
             Just(b'"'), Just(b','), Just(b'\n'), Just(b'\r'), any::<u8>()
         ], 0..200)) {
             let mut rows = Rows::new(bytes.as_slice(), b',');
-            rows.width = Some(2..=2);
+            rows.width = Some(exactly(2));
             let mut before = 0;
             let mut n = 0;
             while let Some(next) = rows.next().unwrap() {
