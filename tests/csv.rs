@@ -528,7 +528,7 @@ fn a_wrong_map_or_file_is_named_with_its_line_and_nothing_is_written() {
                 "place.road: road",
                 "place.road: {column: road, must_match: digit}",
             ),
-            "m.yaml:7: ",
+            "a.csv:1: ",
             "did you mean \"digits\"",
         ),
         (
@@ -733,4 +733,24 @@ proptest! {
             prop_assert!(again.rows - again.refused <= twice, "{:?}", again);
         }
     }
+}
+
+#[test]
+fn names_are_held_against_a_scheme_of_the_register() {
+    let mut desk = Desk::new();
+    let text = std::fs::read_to_string(shipped("schemes/hollin.yaml")).unwrap();
+    desk.yaml(&text);
+    let must = "structure: {column: number, must_match: hollin}";
+    let map = desk.file("m.yaml", MAP.replace("structure: number", must));
+    let csv = desk.file(
+        "a.csv",
+        "number,road,length\n61-201,Weir Ln,40\nHB2-RC-14,Weir Ln,40\n61201,Weir Ln,40\n",
+    );
+    let r = desk.run(&csv, &map, true);
+    assert_eq!(lines(&r), [(3, Because::Unfit), (4, Because::Unfit)]);
+    assert!(r.refusals[0].reason.contains("no number of the scheme hollin"));
+    // A scheme that a map brings is checked when the map is read.
+    let text = MAP.replace("map: t\n", "map: t\nscheme: {scheme: x, patterns: []}\n");
+    let map = desk.file("m.yaml", text);
+    assert!(desk.fails(&csv, &map).contains("m.yaml:2: the scheme"));
 }

@@ -9,11 +9,13 @@
 mod bind;
 mod cell;
 mod merge;
+mod name_form;
 mod refused;
 mod run;
 mod seen;
 mod shape;
 mod split;
+mod width;
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -24,7 +26,6 @@ use super::import::Difference;
 use crate::domain::asset::{Kind, RecordId};
 
 pub use cell::{DateFormat, mercator_lat, mercator_lon};
-pub(super) use cell::{shape_of, shape_words};
 pub use run::{CsvAsk, apply, dry_run};
 
 /// Why a row was refused, in classes that can be counted.

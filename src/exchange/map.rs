@@ -23,8 +23,9 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-use super::document::{Documents, ExchangeError, did_you_mean, typed};
+use super::document::{Documents, ExchangeError, did_you_mean, explain, typed};
 use crate::domain::asset::{Kind, ReadFrom, Standing};
+use crate::domain::code::Scheme;
 
 pub(super) use target::{Target, target_of};
 pub(super) use template::{Slice, template};
@@ -346,6 +347,19 @@ impl CsvMap {
         out
     }
 
+    /// The numbering scheme that the map brings; it was checked when the map
+    /// was read.
+    #[must_use]
+    pub fn own_scheme(&self) -> Option<Scheme> {
+        self.scheme_checked().and_then(Result::ok)
+    }
+
+    fn scheme_checked(&self) -> Option<Result<Scheme, String>> {
+        self.scheme
+            .as_ref()
+            .map(|body| Scheme::deserialize(Value::Object(body.clone())).map_err(|e| e.to_string()))
+    }
+
     /// What serde cannot see; the first text locates the line.
     fn check(&self) -> Result<(), (String, String)> {
         let by_column = matches!(self.kind, KindForm::ByColumn(_));
@@ -367,6 +381,9 @@ impl CsvMap {
                     return Err(("kind:".into(), format!("records says no fields for {kind}")));
                 }
             }
+        }
+        if let Some(Err(why)) = self.scheme_checked() {
+            return Err(("scheme:".into(), format!("the scheme: {}", explain(&why))));
         }
         for (kind, form) in self.forms() {
             check_fields(kind, &form.fields)?;
@@ -421,16 +438,6 @@ fn check_form(path: &str, form: &FieldForm, target: Target) -> Result<(), (Strin
     }
     if form.standing == Some(Standing::Assumed) && form.rule.is_none() {
         return bad("an assumed value says by which rule".into());
-    }
-    if let Some(word) = &form.must_match
-        && super::csv::shape_of(word).is_none()
-    {
-        let known = super::csv::shape_words();
-        return bad(format!(
-            "must_match is one of {}, not {word:?}{}",
-            known.join(", "),
-            did_you_mean(word, known.iter().copied())
-        ));
     }
     if let Some(text) = &form.template
         && let Err(why) = template(text)

@@ -3,7 +3,8 @@
 
 use serde_json::Value;
 
-use super::cell::{DateFormat, Shape, shape_of};
+use super::cell::DateFormat;
+use super::name_form::{NameForm, Schemes};
 use crate::domain::asset::Kind;
 use crate::exchange::map::{
     AlsoForm, As, CsvMap, FieldForm, Fields, KindForm, OnlyIf, Slice, Target, no_column, target_of,
@@ -44,7 +45,7 @@ pub(super) struct Field<'m> {
     pub conversion: As,
     pub date: DateFormat,
     pub only_if: Option<Condition<'m>>,
-    pub shape: Option<Shape>,
+    pub must: Option<NameForm>,
     pub on: Option<usize>,
     pub blanks: &'m [String],
     /// Values of the map by their words in lower case.
@@ -67,6 +68,7 @@ pub(super) enum Piece {
 struct Binder<'m> {
     map: &'m CsvMap,
     heading: &'m [String],
+    schemes: &'m Schemes,
 }
 
 impl<'m> Binder<'m> {
@@ -137,6 +139,14 @@ impl<'m> Binder<'m> {
             Target::List => As::List,
             Target::Text | Target::Either => As::Text,
         });
+        // A field that names another record may hold a number of its kind.
+        let own = list.is_none() && name_paths(kind).contains(&path);
+        let must = form
+            .must_match
+            .as_deref()
+            .map(|word| NameForm::new(word, own.then_some(kind), self.schemes))
+            .transpose()
+            .map_err(|why| format!("{path}: {why}"))?;
         Ok(Field {
             path,
             form,
@@ -144,7 +154,7 @@ impl<'m> Binder<'m> {
             conversion,
             date: DateFormat::new(form.format.as_deref().unwrap_or("YYYY-MM-DD"))?,
             only_if: self.condition(form.only_if.as_ref())?,
-            shape: form.must_match.as_deref().and_then(shape_of),
+            must,
             on: form.on.as_ref().map(|n| self.column(n)).transpose()?,
             blanks: &form.blanks.as_ref().unwrap_or(&self.map.blanks).0,
             values: form
@@ -181,8 +191,16 @@ impl<'m> Binder<'m> {
 ///
 /// # Errors
 /// A column that the file does not have, or has twice.
-pub(super) fn bind<'m>(map: &'m CsvMap, heading: &'m [String]) -> Result<Bound<'m>, String> {
-    let binder = Binder { map, heading };
+pub(super) fn bind<'m>(
+    map: &'m CsvMap,
+    heading: &'m [String],
+    schemes: &'m Schemes,
+) -> Result<Bound<'m>, String> {
+    let binder = Binder {
+        map,
+        heading,
+        schemes,
+    };
     let plan = |kind: Kind, key: &'m [String], fields: &'m Fields, also: &'m [AlsoForm]| {
         let fields = binder.fields(kind, fields, None)?;
         let key = match key {

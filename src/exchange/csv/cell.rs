@@ -108,48 +108,6 @@ fn windows_1252(b: u8) -> Result<char, u8> {
     }
 }
 
-/// What a name must look like.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(in crate::exchange) enum Shape {
-    Digits,
-    Letters,
-    LettersAndDigits,
-}
-
-const SHAPES: [(&str, Shape); 3] = [
-    ("digits", Shape::Digits),
-    ("letters", Shape::Letters),
-    ("letters and digits", Shape::LettersAndDigits),
-];
-
-/// The words of `must_match`.
-pub(in crate::exchange) fn shape_words() -> [&'static str; 3] {
-    SHAPES.map(|(word, _)| word)
-}
-
-pub(in crate::exchange) fn shape_of(word: &str) -> Option<Shape> {
-    SHAPES.iter().find(|(w, _)| *w == word).map(|(_, s)| *s)
-}
-
-impl Shape {
-    pub(super) fn fits(self, text: &str) -> bool {
-        let ok = |b: u8| match self {
-            Shape::Digits => b.is_ascii_digit(),
-            Shape::Letters => b.is_ascii_alphabetic(),
-            Shape::LettersAndDigits => b.is_ascii_alphanumeric(),
-        };
-        !text.is_empty() && text.bytes().all(ok)
-    }
-
-    pub(super) fn word(self) -> &'static str {
-        match self {
-            Shape::Digits => "digits only",
-            Shape::Letters => "letters only",
-            Shape::LettersAndDigits => "letters and digits only",
-        }
-    }
-}
-
 /// What a name may not hold: it must be one line of characters that show.
 pub(super) fn unfit_for_a_name(text: &str) -> Option<String> {
     text.chars().find(|c| !is_plain(*c)).map(|c| {

@@ -7,10 +7,12 @@ use std::path::Path;
 
 use super::bind::{Bound, bind};
 use super::merge::{Outcome, Stop, name_of, resolve};
+use super::name_form::{Schemes, schemes};
 use super::refused::{REASON, RefusedFile};
 use super::seen::Seen;
 use super::shape::Draft;
-use super::split::{Broken, Flaw, LONGEST_ROW, Next, Reasons, Row, Rows, Width};
+use super::split::{Broken, Flaw, LONGEST_ROW, Next, Row, Rows};
+use super::width::{Reasons, Width};
 use super::{Because, CsvImported, Progress, Refusal, Refused};
 use crate::calendar::Moment;
 use crate::domain::asset::{Kind, Record, RecordId};
@@ -83,7 +85,8 @@ pub fn dry_run(store: Option<&Store>, ask: CsvAsk<'_>) -> Result<CsvImported, Ex
     let fresh = store.map_or(Ok(ask.map.kinds().into_iter().collect()), |s| {
         fresh_kinds(s, ask.map)
     })?;
-    run(&mut Only(store), ask, fresh)
+    let schemes = schemes(store, ask.map)?;
+    run(&mut Only(store), ask, (fresh, &schemes))
 }
 
 /// Reads the file into the register as one operation.
@@ -92,6 +95,7 @@ pub fn dry_run(store: Option<&Store>, ask: CsvAsk<'_>) -> Result<CsvImported, Ex
 /// As [`dry_run`], and those of the store; the register is then as it was.
 pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, ExchangeError> {
     let fresh = fresh_kinds(store, ask.map)?;
+    let schemes = schemes(Some(&*store), ask.map)?;
     let head = store.head()?.seq;
     let mut writer = store.writer()?;
     let id = fresh_id(ask.now);
@@ -118,7 +122,7 @@ pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, Exchange
     } else {
         BTreeSet::new()
     };
-    let mut report = run(&mut step, ask, fresh)?;
+    let mut report = run(&mut step, ask, (fresh, &schemes))?;
     if step.finish()? > 0 {
         report.operation = Some(id);
     }
@@ -156,7 +160,7 @@ struct Run<'a, 'm, S> {
 fn run<S: Sink>(
     sink: &mut S,
     ask: CsvAsk<'_>,
-    fresh: BTreeSet<Kind>,
+    (fresh, schemes): (BTreeSet<Kind>, &Schemes),
 ) -> Result<CsvImported, ExchangeError> {
     let (path, map) = (ask.file, ask.map);
     let io = |e: &std::io::Error| ExchangeError::io(path, e);
@@ -175,7 +179,7 @@ fn run<S: Sink>(
         reasons,
     };
     rows.width = Some(width);
-    let bound = bind(map, &heading).map_err(|why| at(path, 1, why))?;
+    let bound = bind(map, &heading, schemes).map_err(|why| at(path, 1, why))?;
     let mut run = Run {
         bound,
         sink,
