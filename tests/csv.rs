@@ -1,16 +1,18 @@
 //! CSV in through maps: what is taken, what is refused and why, and that a
 //! second run changes nothing.
 
+mod bad;
+mod shell;
+
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 use polecard::calendar::Moment;
 use polecard::domain::asset::{Kind, Record, Standing};
 use polecard::exchange::{Because, CsvImported, CsvMap, Source, import};
 use polecard::store::Store;
+use polecard::work::find::{How, find};
 use polecard::work::import::{CsvOptions, from_csv};
-use proptest::prelude::*;
 use tempfile::TempDir;
 
 fn now() -> Moment {
@@ -184,6 +186,11 @@ fn streetlights(csv: &Path, numbered: usize, blank: usize, other: usize, probe: 
         panic!("a structure");
     };
     assert!(pole.place.lat.is_some() && pole.place.lon.is_some());
+    let found = find(&desk.store, probe, 5, &|| false).unwrap();
+    assert_eq!(
+        (found.matches[0].name.as_str(), found.matches[0].how),
+        (probe, How::Exact)
+    );
     let again = from_csv(Some(&mut desk.store), &options, "hb", now(), &mut |_| {}).unwrap();
     assert_eq!(changes(&again.imported), 0);
 }
@@ -295,75 +302,6 @@ fields:
   place.road: road
   pole.length_ft: {column: length, unit: ft, most: 150}
 ";
-
-#[test]
-fn every_bad_row_is_refused_alone_with_its_physical_line() {
-    let mut desk = Desk::new();
-    let map = desk.file("m.yaml", MAP);
-    let mut text = b"\xef\xbb\xbfnumber,road,length,remark\r\n".to_vec();
-    text.extend(b"1,Weir Ln,40 ft,ok\r\n"); // 2
-    text.extend(b"2,\"Weir\r\nLn\",40,two lines\r\n"); // 3 and 4
-    text.extend(b"3,Weir Ln\r\n"); // 5 short
-    text.extend(b"4,Weir Ln,40,x,y\r\n"); // 6 long
-    text.extend(b"5,Caf\xe9 Ln,40,\r\n"); // 7 encoding
-    text.extend(b"6,Weir\0 Ln,40,\r\n"); // 8 NUL
-    text.extend(b"7,Weir Ln,40,\x1b[31mred\r\n"); // 9 control, in a column unused
-    text.extend(b"8,Weir Ln,900,\r\n"); // 10 absurd
-    text.extend(b"9,Weir Ln,forty,\r\n"); // 11 no number
-    text.extend(b"1,Weir Ln,45,\r\n"); // 12 again
-    text.extend(b",Weir Ln,45,\r\n"); // 13 no name
-    text.extend(b"10,\"Weir Ln,45,\r\n"); // 14 open quote
-    text.extend(b"11,\"Weir\" Ln,45,\r\n"); // 15 behind a quote
-    text.extend(b"12,"); // 16 huge
-    text.extend(std::iter::repeat_n(b'x', 5_000));
-    text.extend(b",45,\r\n13,");
-    text.extend(std::iter::repeat_n(b'y', 400_000)); // 17 longer than a row may be
-    text.extend("\r\n1\u{202e}4,Weir Ln,45,\r\n".as_bytes()); // 18 hidden mark in a name
-    text.extend(b"\r\n15,\"6\"\" pipe\",45,last"); // 20, after an empty line
-    let csv = desk.file("bad.csv", &text);
-    let r = desk.run(&csv, &map, true);
-    assert_eq!(
-        lines(&r),
-        [
-            (5, Because::Columns),
-            (6, Because::Columns),
-            (7, Because::Encoding),
-            (8, Because::Control),
-            (9, Because::Control),
-            (10, Because::Value),
-            (11, Because::Value),
-            (12, Because::Duplicate),
-            (13, Because::Blank),
-            (14, Because::Quotes),
-            (15, Because::Quotes),
-            (16, Because::TooLong),
-            (17, Because::TooLong),
-            (18, Because::Control),
-        ]
-    );
-    assert_eq!((r.rows, added(&r, Kind::Structure)), (17, 3));
-    assert_eq!(desk.json("15")["place"]["road"], "6\" pipe");
-    assert_eq!(desk.json("2")["place"]["road"], "Weir\r\nLn");
-    // Unmended, each is refused again, and its row stands as it was.
-    let kept = r.refused_file.unwrap();
-    let again = desk.run(&kept, &map, false);
-    assert_eq!(
-        (again.rows, again.refused),
-        (14, 13),
-        "{:?}",
-        again.refusals
-    );
-    let duplicate = again.records[&Kind::Structure];
-    assert_eq!(
-        duplicate.edited, 1,
-        "the second row 1, once the first is on record"
-    );
-    let text = std::fs::read(&kept).unwrap();
-    assert!(
-        text.windows(7).any(|w| w == b"Caf\xe9 Ln"),
-        "bytes as they were"
-    );
-}
 
 #[test]
 fn a_blank_never_erases_and_a_key_finds_its_record() {
@@ -489,91 +427,6 @@ fn a_file_without_a_heading_and_a_row_of_another_word() {
 }
 
 #[test]
-fn a_wrong_map_or_file_is_named_with_its_line_and_nothing_is_written() {
-    let mut desk = Desk::new();
-    let csv = desk.file("a.csv", "number,road,length\n1,Weir Ln,40\n");
-    let cases = [
-        (
-            MAP.replace("key:", "kye:"),
-            "m.yaml:3: ",
-            "did you mean \"key\"",
-        ),
-        (
-            MAP.replace("place.road", "place.raod"),
-            "m.yaml:7: ",
-            "did you mean \"road\"",
-        ),
-        (
-            MAP.replace("kind: structure", "kind: strucure"),
-            "m.yaml:2: ",
-            "did you mean \"structure\"",
-        ),
-        (
-            MAP.replace("unit: ft", "unot: ft"),
-            "m.yaml:8: ",
-            "did you mean \"unit\"",
-        ),
-        (
-            MAP.replace("place.road: road", "place.road: raod"),
-            "a.csv:1: ",
-            "did you mean \"road\"",
-        ),
-        (
-            MAP.replace("{constant: pole}", "{constant: pole, column: road}"),
-            "m.yaml:6: ",
-            "exactly one",
-        ),
-        (
-            MAP.replace(
-                "place.road: road",
-                "place.road: {column: road, must_match: digit}",
-            ),
-            "a.csv:1: ",
-            "did you mean \"digits\"",
-        ),
-        (
-            MAP.replace("place.road: road", "place.road: {template: \"{road\"}"),
-            "m.yaml:7: ",
-            "not closed",
-        ),
-        (
-            MAP.replace("most: 150", "most: .inf"),
-            "m.yaml:8: ",
-            "finite",
-        ),
-        (
-            MAP.replace("map: t", "map: t\nencoding: latin-9"),
-            "m.yaml:2: ",
-            "latin-1",
-        ),
-    ];
-    for (text, place, hint) in cases {
-        let map = desk.file("m.yaml", &text);
-        let said = desk.fails(&csv, &map);
-        assert!(
-            said.contains(place) && said.contains(hint),
-            "{place} {hint}: {said}"
-        );
-    }
-    let map = desk.file("m.yaml", MAP);
-    for (bytes, hint) in [
-        (&b"\xff\xfen\0"[..], "UTF-16"),
-        (b"", "empty"),
-        (b"PK\x03\x04\0\0,\xff", "CSV"),
-        (b"number,number,road,length\n", "twice"),
-    ] {
-        let bad = desk.file("bad.csv", bytes);
-        let said = desk.fails(&bad, &map);
-        assert!(said.contains(hint), "{hint}: {said}");
-    }
-    assert!(
-        desk.fails(Path::new("no/such.csv"), &map)
-            .contains("no/such.csv")
-    );
-    assert_eq!(desk.store.head().unwrap().seq, 0);
-}
-
-#[test]
 fn every_shipped_map_reads() {
     let mut n = 0;
     for entry in std::fs::read_dir(shipped("maps")).unwrap() {
@@ -583,156 +436,6 @@ fn every_shipped_map_reads() {
         n += 1;
     }
     assert!(n >= 6);
-}
-
-#[test]
-fn the_command_line_shows_first_and_says_what_was_refused() {
-    let dir = tempfile::tempdir().unwrap();
-    let register = dir.path().join("ours.polecard");
-    let refused = dir.path().join("mend.csv");
-    let run = |named: bool, more: &[&str]| {
-        let mut c = Command::new(env!("CARGO_BIN_EXE_polecard"));
-        c.env_clear().env("HOME", dir.path()).env("USER", "hb");
-        if named {
-            c.arg("--register").arg(&register);
-        }
-        c.arg("import");
-        let out = c.args(more).output().unwrap();
-        let text = |b: Vec<u8>| String::from_utf8(b).unwrap();
-        (
-            out.status.code().unwrap(),
-            text(out.stdout),
-            text(out.stderr),
-        )
-    };
-    let (csv, map) = (shipped("csv/new-poles.csv"), shipped("maps/new-poles.yaml"));
-    let args = [
-        "--csv",
-        csv.to_str().unwrap(),
-        "--map",
-        map.to_str().unwrap(),
-        "--refused",
-        refused.to_str().unwrap(),
-    ];
-    let (code, out, err) = run(true, &args);
-    assert_eq!(code, 0, "{err}");
-    assert!(
-        out.contains("nothing was written") && out.contains("line 6 "),
-        "{out}"
-    );
-    assert!(err.contains("3 of 12 rows refused; mend "), "{err}");
-    assert!(!register.exists(), "a look makes no register");
-    let with = |more: &[&'static str]| [&args[..], more].concat();
-    let (code, out, _) = run(true, &with(&["--apply", "--json"]));
-    assert_eq!(code, 0);
-    let json: serde_json::Value = serde_json::from_str(&out).unwrap();
-    assert_eq!(
-        (&json["polecard"], &json["applied"]),
-        (&1.into(), &true.into())
-    );
-    assert_eq!(json["records"]["structure"]["added"], 9);
-    let (code, _, err) = run(true, &["--csv", csv.to_str().unwrap()]);
-    assert_eq!(code, 2, "{err}");
-    let (code, _, err) = run(
-        true,
-        &["--csv", "nowhere.csv", "--map", map.to_str().unwrap()],
-    );
-    assert_eq!(code, 4, "{err}");
-    // A register that could not be filled does not stay behind.
-    std::fs::remove_file(&register).unwrap();
-    let (code, _, _) = run(
-        true,
-        &[
-            "--csv",
-            "nowhere.csv",
-            "--map",
-            map.to_str().unwrap(),
-            "--apply",
-        ],
-    );
-    assert_eq!((code, register.exists()), (4, false));
-}
-
-#[test]
-fn an_import_does_not_write_into_the_demo_unasked() {
-    let dir = tempfile::tempdir().unwrap();
-    let run = |args: &[&str]| {
-        let out = Command::new(env!("CARGO_BIN_EXE_polecard"))
-            .env_clear()
-            .env("HOME", dir.path())
-            .env("USER", "hb")
-            .args(args)
-            .output()
-            .unwrap();
-        (
-            out.status.code().unwrap(),
-            String::from_utf8(out.stderr).unwrap(),
-        )
-    };
-    let out = dir.path().join("out");
-    let (code, said) = run(&["export", out.to_str().unwrap()]);
-    assert_eq!(code, 0, "{said}");
-    let (csv, map) = (shipped("csv/new-poles.csv"), shipped("maps/new-poles.yaml"));
-    let refused = dir.path().join("r.csv");
-    let (code, said) = run(&[
-        "import",
-        "--csv",
-        csv.to_str().unwrap(),
-        "--map",
-        map.to_str().unwrap(),
-        "--refused",
-        refused.to_str().unwrap(),
-        "--apply",
-    ]);
-    assert_eq!(code, 4, "{said}");
-    assert!(said.contains("--register"), "{said}");
-}
-
-fn any_row() -> impl Strategy<Value = Vec<u8>> {
-    let good = (1..40_u32, "[a-z ]{0,6}").prop_map(|(n, t)| format!("{n},{t},40\n").into_bytes());
-    let quoted = (1..40_u32, "[a-z\",\n\r]{0,6}")
-        .prop_map(|(n, t)| format!("{n},\"{}\",\n", t.replace('"', "\"\"")).into_bytes());
-    let junk = prop::collection::vec(
-        prop_oneof![
-            Just(b'"'),
-            Just(b','),
-            Just(b'\n'),
-            Just(b'\r'),
-            Just(b'7'),
-            any::<u8>()
-        ],
-        0..24,
-    );
-    prop_oneof![3 => good, 2 => quoted, 2 => junk]
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
-
-    /// Whatever the bytes: each row is taken or refused; a second run of the
-    /// file changes nothing; of the refused rows, unmended, only those named
-    /// twice can be taken.
-    #[test]
-    fn any_file_is_taken_or_refused_row_by_row(rows in prop::collection::vec(any_row(), 0..12)) {
-        let mut desk = Desk::new();
-        let map = desk.file("m.yaml", MAP);
-        let mut text = b"number,road,length\n".to_vec();
-        text.extend(rows.concat());
-        let csv = desk.file("a.csv", &text);
-        let first = desk.run(&csv, &map, true);
-        prop_assert_eq!(first.rows, first.refused + changes(&first));
-        prop_assert_eq!(first.reasons.values().sum::<usize>(), first.refused);
-        prop_assert!(first.refusals.windows(2).all(|w| w[0].line < w[1].line));
-        let second = desk.run(&csv, &map, true);
-        prop_assert_eq!(changes(&second), 0);
-        prop_assert_eq!(first.refused, second.refused);
-        if let Some(kept) = first.refused_file {
-            let twice = first.reasons.get(&Because::Duplicate).copied().unwrap_or(0);
-            let again = desk.run(&kept, &map, false);
-            prop_assert_eq!(again.rows, first.refused);
-            prop_assert!(again.rows - again.refused <= twice, "{:?}", again);
-        }
-    }
 }
 
 #[test]
@@ -748,7 +451,11 @@ fn names_are_held_against_a_scheme_of_the_register() {
     );
     let r = desk.run(&csv, &map, true);
     assert_eq!(lines(&r), [(3, Because::Unfit), (4, Because::Unfit)]);
-    assert!(r.refusals[0].reason.contains("no number of the scheme hollin"));
+    assert!(
+        r.refusals[0]
+            .reason
+            .contains("no number of the scheme hollin")
+    );
     // A scheme that a map brings is checked when the map is read.
     let text = MAP.replace("map: t\n", "map: t\nscheme: {scheme: x, patterns: []}\n");
     let map = desk.file("m.yaml", text);

@@ -373,6 +373,8 @@ mod tests {
     use proptest::prelude::*;
 
     type Cells = Vec<Vec<u8>>;
+    type Good = Vec<(usize, Cells)>;
+    type Bad = Vec<(usize, Flaw)>;
 
     fn exactly(cells: usize) -> Width {
         Width {
@@ -381,7 +383,7 @@ mod tests {
         }
     }
 
-    fn read(text: &[u8], width: Option<usize>) -> (Vec<(usize, Cells)>, Vec<(usize, Flaw)>) {
+    fn read(text: &[u8], width: Option<usize>) -> (Good, Bad) {
         let mut rows = Rows::new(io::BufReader::with_capacity(7, text), b',');
         rows.width = width.map(exactly);
         rows.skip_mark().unwrap();
