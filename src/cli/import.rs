@@ -1,60 +1,132 @@
 //! `polecard import`
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-use super::Context;
-use crate::exchange::{Imported, Source, import};
-use crate::present::{Line, Style};
-use crate::role::Role;
+use super::{Context, output};
+use crate::exchange::Progress;
+use crate::present::import::{csv_lines, csv_warning, yaml_lines};
 use crate::store::{Access, Store};
+use crate::units::figure;
 use crate::work::Failure;
+use crate::work::import::{CsvOptions, from_csv, from_yaml};
 
-/// Read a folder of YAML into a register
+/// Read YAML, or a CSV file through a map, into a register
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  polecard import backup-2026-10 --register new.polecard\n  polecard import corrections.yaml --apply"
+    after_help = "A CSV is only shown until --apply is given. Rows that cannot be taken go, with the \
+reason, to a file that can be mended and imported with the same map.\n\nExamples:\n  \
+polecard import backup-2026-10 --register new.polecard\n  \
+polecard import corrections.yaml --apply\n  \
+polecard import --csv new-poles.csv --map new-poles.yaml --register ours.polecard --apply"
 )]
 pub struct Args {
     /// A folder made by `polecard export`, or a YAML file
-    #[arg(value_name = "DIR")]
-    dir: PathBuf,
-    /// Write the difference into a register that already holds records
+    #[arg(
+        value_name = "DIR",
+        required_unless_present = "csv",
+        conflicts_with = "csv"
+    )]
+    dir: Option<PathBuf>,
+    /// A CSV file, read through --map
+    #[arg(long, value_name = "FILE", requires = "map")]
+    csv: Option<PathBuf>,
+    /// What the columns mean: a YAML file, see data/maps
+    #[arg(long, value_name = "MAP", requires = "csv")]
+    map: Option<PathBuf>,
+    /// Where refused rows go; FILE.refused.csv beside the file if absent
+    #[arg(long, value_name = "PATH", requires = "csv")]
+    refused: Option<PathBuf>,
+    /// Write the difference, or the rows of a CSV, into the register
     #[arg(long)]
     apply: bool,
 }
 
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
-    let source = Source::at(&args.dir)?;
     let path = context.register_path()?;
-    let mut store = if path.exists() {
-        Store::open(&path, Access::Write)?
-    } else {
-        Store::create(&path)?
+    let there = path.exists();
+    let done = match (&args.csv, &args.map, &args.dir) {
+        (Some(csv), Some(map), _) => {
+            let options = CsvOptions {
+                csv: csv.clone(),
+                map: map.clone(),
+                refused: args.refused.clone(),
+                apply: args.apply,
+            };
+            take_csv(&options, &path, context)
+        }
+        (_, _, Some(dir)) => take_yaml(dir, &path, args.apply, context),
+        _ => Err(Failure::usage("name a folder, or --csv FILE and --map MAP")),
     };
-    let report = import(
-        &mut store,
-        &source,
-        &context.who(),
-        context.clock.now(),
-        args.apply,
-    )?;
-    context.print(&report, |style| lines(&report, style))?;
+    if done.is_err() && !there {
+        // What this command made and could not fill does not stay behind.
+        for tail in ["", "-wal", "-shm"] {
+            let mut name = path.clone().into_os_string();
+            name.push(tail);
+            let _ = std::fs::remove_file(PathBuf::from(name));
+        }
+    }
+    done
+}
+
+/// Opens the register, or makes an empty one where none is.
+fn open_or_make(path: &Path, writing: bool, context: &Context) -> Result<Store, Failure> {
+    if !path.exists() {
+        if let Some(folder) = path.parent().filter(|p| !p.as_os_str().is_empty()) {
+            std::fs::create_dir_all(folder).map_err(|e| {
+                Failure::unusable(format!("{}: {e}", folder.display()))
+                    .hint("name another place with --register PATH")
+            })?;
+        }
+        return Ok(Store::create(path)?);
+    }
+    let store = Store::open(path, Access::Write)?;
+    let named = context.global.register.is_some();
+    if writing && !named && store.utility()?.is_some_and(|u| u.demo) {
+        return Err(Failure::unusable(format!(
+            "{} is the copy of the demo utility, and an import does not write into it unasked",
+            path.display()
+        ))
+        .hint("name your own register with --register PATH; a path that is not there becomes an empty one"));
+    }
+    Ok(store)
+}
+
+fn take_yaml(dir: &Path, path: &Path, apply: bool, context: &Context) -> Result<i32, Failure> {
+    let mut store = open_or_make(path, apply, context)?;
+    let report = from_yaml(&mut store, dir, &context.who(), context.clock.now(), apply)?;
+    context.print(&report, |_| yaml_lines(&report))?;
     Ok(0)
 }
 
-fn lines(report: &Imported, _style: Style) -> Vec<Line> {
-    let verb = if report.applied {
-        "Entered"
+fn take_csv(options: &CsvOptions, path: &Path, context: &Context) -> Result<i32, Failure> {
+    // A look at a file makes no register.
+    let mut store = if options.apply || path.exists() {
+        Some(open_or_make(path, options.apply, context)?)
     } else {
-        "Would enter"
+        None
     };
-    let mut out = vec![Line::of(
-        Role::Plain,
-        format!(
-            "{verb}: {} new, {} fields changed, {} removed; {} unchanged.",
-            report.added, report.edited, report.removed, report.unchanged
-        ),
-    )];
-    out.extend(report.notes.iter().map(|n| Line::of(Role::Plain, n)));
-    out
+    let mut show = |p: Progress| output::progress(&progress(p));
+    let report = from_csv(
+        store.as_mut(),
+        options,
+        &context.who(),
+        context.clock.now(),
+        &mut show,
+    );
+    output::progress("");
+    let report = report?;
+    context.print(&report, |_| csv_lines(&report))?;
+    if let Some(warning) = csv_warning(&report) {
+        context.say(&warning);
+    }
+    Ok(0)
+}
+
+#[expect(
+    clippy::cast_precision_loss,
+    reason = "a share is shown in whole percent"
+)]
+fn progress(p: Progress) -> String {
+    let share = 100.0 * p.bytes as f64 / (p.of_bytes.max(1)) as f64;
+    format!("{} rows, {share:.0} %", figure(p.rows as f64))
 }

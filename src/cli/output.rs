@@ -75,6 +75,16 @@ pub fn message(text: &str) {
     }
 }
 
+/// Writes over the present line of a terminal on stderr; an empty text wipes
+/// it. Nothing when stderr is no terminal.
+pub fn progress(text: &str) {
+    let mut err = io::stderr();
+    if err.is_terminal() {
+        let _ = write!(err, "\r\x1b[K{}", harmless(text));
+        let _ = err.flush();
+    }
+}
+
 /// Prints a failure on stderr.
 pub fn failure(failure: &Failure) {
     message(&failure.to_string());

@@ -9,10 +9,13 @@
 mod bind;
 mod cell;
 mod merge;
+mod name_form;
 mod refused;
 mod run;
+mod seen;
 mod shape;
 mod split;
+mod width;
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;

@@ -12,21 +12,23 @@
 //!   note: {template: "{maker}[, {remark}]"}
 //! ```
 
+mod form;
 mod target;
+mod template;
 
 use std::collections::BTreeMap;
-use std::fmt;
 use std::io::BufReader;
 use std::path::Path;
 
-use serde::de::{self, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-use super::document::{Documents, ExchangeError, did_you_mean, typed};
+use super::document::{Documents, ExchangeError, did_you_mean, explain, typed};
 use crate::domain::asset::{Kind, ReadFrom, Standing};
+use crate::domain::code::Scheme;
 
 pub(super) use target::{Target, target_of};
+pub(super) use template::{Slice, template};
 
 /// A map, read and checked.
 #[derive(Debug, Clone, Deserialize)]
@@ -86,19 +88,6 @@ pub struct Delimiter(pub u8);
 impl Default for Delimiter {
     fn default() -> Self {
         Delimiter(b',')
-    }
-}
-
-impl<'de> Deserialize<'de> for Delimiter {
-    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
-        let text = String::deserialize(d)?;
-        match (text.as_str(), text.as_bytes()) {
-            ("tab" | "\t", _) => Ok(Delimiter(b'\t')),
-            (_, [b]) if b.is_ascii_punctuation() && *b != b'"' => Ok(Delimiter(*b)),
-            _ => Err(de::Error::custom(format!(
-                "{text:?} cannot stand between cells; write one character such as \";\", or tab"
-            ))),
-        }
     }
 }
 
@@ -315,9 +304,15 @@ impl CsvMap {
             line,
             text: text.to_string(),
         };
-        let map: CsvMap = typed(&doc, path, |d| CsvMap::deserialize(d))?;
+        let map: CsvMap = typed(&doc, path, CsvMap::deserialize)?;
         map.check().map_err(|(needle, why)| {
-            let offset = text.lines().position(|l| l.contains(&needle)).unwrap_or(0);
+            // A field stands indented; a key of the map at the margin.
+            let inside = |l: &str| l.starts_with([' ', '-']) && l.contains(&needle);
+            let offset = text
+                .lines()
+                .position(inside)
+                .or_else(|| text.lines().position(|l| l.starts_with(&needle)))
+                .unwrap_or(0);
             at(path, line + offset, why)
         })?;
         Ok(map)
@@ -352,6 +347,19 @@ impl CsvMap {
         out
     }
 
+    /// The numbering scheme that the map brings; it was checked when the map
+    /// was read.
+    #[must_use]
+    pub fn own_scheme(&self) -> Option<Scheme> {
+        self.scheme_checked().and_then(Result::ok)
+    }
+
+    fn scheme_checked(&self) -> Option<Result<Scheme, String>> {
+        self.scheme
+            .as_ref()
+            .map(|body| Scheme::deserialize(Value::Object(body.clone())).map_err(|e| e.to_string()))
+    }
+
     /// What serde cannot see; the first text locates the line.
     fn check(&self) -> Result<(), (String, String)> {
         let by_column = matches!(self.kind, KindForm::ByColumn(_));
@@ -373,6 +381,9 @@ impl CsvMap {
                     return Err(("kind:".into(), format!("records says no fields for {kind}")));
                 }
             }
+        }
+        if let Some(Err(why)) = self.scheme_checked() {
+            return Err(("scheme:".into(), format!("the scheme: {}", explain(&why))));
         }
         for (kind, form) in self.forms() {
             check_fields(kind, &form.fields)?;
@@ -428,6 +439,15 @@ fn check_form(path: &str, form: &FieldForm, target: Target) -> Result<(), (Strin
     if form.standing == Some(Standing::Assumed) && form.rule.is_none() {
         return bad("an assumed value says by which rule".into());
     }
+    if let Some(text) = &form.template
+        && let Err(why) = template(text)
+    {
+        return bad(format!("template {text:?}: {why}"));
+    }
+    let numbers = [form.times, form.least, form.most];
+    if numbers.iter().flatten().any(|n| !n.is_finite()) {
+        return bad("times, least and most are finite numbers".into());
+    }
     if let (Some(format), Err(why)) = (
         &form.format,
         super::csv::DateFormat::new(form.format.as_deref().unwrap_or("YYYY")),
@@ -444,107 +464,4 @@ pub(super) fn no_column(name: &str, heading: &[String]) -> String {
         did_you_mean(name, heading.iter().map(String::as_str)),
         heading.join(", ")
     )
-}
-
-impl<'de> Deserialize<'de> for KindForm {
-    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
-        struct V;
-        impl<'de> Visitor<'de> for V {
-            type Value = KindForm;
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a kind of record, or {column: …, of: {word: kind}}")
-            }
-            fn visit_str<E: de::Error>(self, v: &str) -> Result<KindForm, E> {
-                Kind::from_word(v).map(KindForm::Always).ok_or_else(|| {
-                    E::custom(format!(
-                        "{v:?} is no kind of record{}; kinds are {}",
-                        did_you_mean(v, Kind::WORDS.iter().copied()),
-                        Kind::WORDS.join(", ")
-                    ))
-                })
-            }
-            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<KindForm, A::Error> {
-                ByColumn::deserialize(de::value::MapAccessDeserializer::new(map))
-                    .map(KindForm::ByColumn)
-            }
-        }
-        d.deserialize_any(V)
-    }
-}
-
-impl<'de> Deserialize<'de> for FieldSpec {
-    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
-        struct V;
-        impl<'de> Visitor<'de> for V {
-            type Value = FieldSpec;
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("the name of a column, or a map with column, template, constant, …")
-            }
-            fn visit_str<E: de::Error>(self, v: &str) -> Result<FieldSpec, E> {
-                Ok(FieldSpec(FieldForm {
-                    column: Some(v.to_string()),
-                    ..FieldForm::default()
-                }))
-            }
-            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<FieldSpec, A::Error> {
-                FieldForm::deserialize(de::value::MapAccessDeserializer::new(map)).map(FieldSpec)
-            }
-        }
-        d.deserialize_any(V)
-    }
-}
-
-/// A field, written short or in full.
-struct FieldSpec(FieldForm);
-
-impl<'de> Deserialize<'de> for Fields {
-    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
-        struct V;
-        impl<'de> Visitor<'de> for V {
-            type Value = Fields;
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a map of fields")
-            }
-            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<Fields, A::Error> {
-                let mut out: Vec<(String, FieldForm)> = Vec::new();
-                while let Some((path, spec)) = map.next_entry::<String, FieldSpec>()? {
-                    if out.iter().any(|(p, _)| *p == path) {
-                        return Err(de::Error::custom(format!("{path} is mapped twice")));
-                    }
-                    out.push((path, spec.0));
-                }
-                Ok(Fields(out))
-            }
-        }
-        d.deserialize_map(V)
-    }
-}
-
-impl<'de> Deserialize<'de> for Words {
-    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
-        struct V;
-        impl<'de> Visitor<'de> for V {
-            type Value = Words;
-            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a word or a list of words")
-            }
-            fn visit_str<E: de::Error>(self, v: &str) -> Result<Words, E> {
-                Ok(Words(vec![v.to_string()]))
-            }
-            fn visit_u64<E: de::Error>(self, v: u64) -> Result<Words, E> {
-                Ok(Words(vec![v.to_string()]))
-            }
-            fn visit_i64<E: de::Error>(self, v: i64) -> Result<Words, E> {
-                Ok(Words(vec![v.to_string()]))
-            }
-            fn visit_seq<A: SeqAccess<'de>>(self, mut seq: A) -> Result<Words, A::Error> {
-                let mut out = Words::default();
-                while let Some(word) = seq.next_element::<Words>()? {
-                    out.0.extend(word.0);
-                }
-                Ok(out)
-            }
-        }
-        d.deserialize_any(V)
-    }
 }

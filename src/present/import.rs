@@ -1,7 +1,7 @@
 //! An import as text: first the counts, then what to look at.
 
 use super::text::Line;
-use crate::exchange::Difference;
+use crate::exchange::{CsvImported, Difference};
 use crate::role::Role;
 use crate::units::figure;
 use crate::work::import::{CsvReport, YamlReport};
@@ -45,24 +45,7 @@ pub fn csv_lines(report: &CsvReport) -> Vec<Line> {
             labelled("refused", &count(*n)).with(Role::Plain, format!("  {}", because.words())),
         );
     }
-    if !r.refusals.is_empty() {
-        out.push(Line::new());
-        out.push(Line::of(Role::Heading, "Refused rows"));
-        for f in r.refusals.iter().take(LISTED) {
-            out.push(
-                Line::of(Role::Label, format!("line {:<7} ", f.line)).with(Role::Plain, &f.reason),
-            );
-        }
-        if r.refused > LISTED {
-            out.push(Line::of(
-                Role::Muted,
-                format!(
-                    "and {} more",
-                    count(r.refused - r.refusals.len().min(LISTED))
-                ),
-            ));
-        }
-    }
+    refusals(&mut out, r);
     if let Some(path) = &r.refused_file {
         out.push(labelled("kept in", &path.display().to_string()));
     }
@@ -80,6 +63,25 @@ pub fn csv_lines(report: &CsvReport) -> Vec<Line> {
         out.push(Line::of(Role::Plain, "To write this, add ").with(Role::Code, "--apply"));
     }
     out
+}
+
+fn refusals(out: &mut Vec<Line>, r: &CsvImported) {
+    if r.refusals.is_empty() {
+        return;
+    }
+    out.push(Line::new());
+    out.push(Line::of(Role::Heading, "Refused rows"));
+    for f in r.refusals.iter().take(LISTED) {
+        out.push(
+            Line::of(Role::Label, format!("line {:<7} ", f.line)).with(Role::Plain, &f.reason),
+        );
+    }
+    if r.refused > LISTED {
+        out.push(Line::of(
+            Role::Muted,
+            format!("and {} more", count(r.refused - LISTED)),
+        ));
+    }
 }
 
 /// What a person must not miss, for the error stream: that rows were refused.

@@ -131,7 +131,7 @@ pub(super) fn way_lines(way: &Traced, width: usize, spelled: bool) -> Vec<Line> 
             Line::of(Role::Value, format!("{known}{from}")),
         );
     }
-    put("clears before", protecting(way));
+    put("protected by", protecting(way));
     for device in &walk.path {
         put("on the way", device_line(device));
     }

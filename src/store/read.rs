@@ -171,15 +171,17 @@ impl Store {
     }
 
     /// Spans that touch a structure of the feeder but are at home elsewhere.
+    /// The joins are written in the order in which they are cheap: the planner
+    /// does not know how few structures a feeder has.
     ///
     /// # Errors
     /// The disk's, or a damaged record.
     pub fn spans_from_elsewhere(&self, feeder: &str) -> Result<Vec<Stored>, StoreError> {
         let sql = "select distinct s.rec, s.kind, s.op, s.body
              from record t
-             join name n on n.rec = t.rec and n.rank = 0
-             join link l on l.rel in (?3, ?4) and l.target = n.folded
-             join record s on s.rec = l.rec
+             cross join name n on n.rec = t.rec and n.rank = 0
+             cross join link l on l.rel in (?3, ?4) and l.target = n.folded
+             cross join record s on s.rec = l.rec
              where t.home = ?1 and t.kind = ?2 and t.gone = 0 and s.gone = 0 and s.home is not ?1
              order by s.name, s.rec";
         self.many(

@@ -2,15 +2,16 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::section;
 use crate::calendar::Date;
 use crate::domain::asset::{
-    Class, Conductor, ElementKind, Entry, Feeder, Kind, Normally, Notice, Position, Record, Rel,
-    Source, Span, Unit,
+    Conductor, Entry, Feeder, Kind, Notice, Position, Record, Rel, Source, Span, Unit,
 };
 use crate::domain::code::fold;
 use crate::domain::nameplate::{
-    Facts, Of, OpenDefect, UnitHere, around, notice_hits, notice_stands, open_defects,
+    Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands, open_defects,
 };
+use crate::domain::network::Walk;
 use crate::store::{Store, StoreError, Stored};
 
 /// Everything on record that a check of one position needs.
@@ -37,7 +38,7 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
     let conductors = conductors(store, p, &spans)?;
     let system = system(store, p)?;
     Ok(Some(Facts {
-        protecting: protecting(store, p)?,
+        protecting: protecting(&section::walk(store, p)?.0),
         position: p.clone(),
         units,
         defects,
@@ -310,73 +311,17 @@ fn system(store: &Store, p: &Position) -> Result<System, StoreError> {
     Ok(out)
 }
 
-/// The nearest device toward the normal source, span by span, that interrupts
-/// faults and normally stands closed.
-fn protecting(store: &Store, p: &Position) -> Result<Option<String>, StoreError> {
-    let Some(mut at) = p.structure.clone() else {
-        return Ok(None);
-    };
-    let mut been = BTreeSet::new();
-    while been.insert(at.clone()) {
-        let Some(from) = upstream(store, &at, p.feeder.as_deref())? else {
-            return Ok(None);
-        };
-        if let Some(device) = clearing(store, &from, &at, p)? {
-            return Ok(Some(device));
-        }
-        at = from;
+/// The nearest device toward the normal source that opens on a fault, as the
+/// walk of the card and the trace has it. A nearer one that may open, of which
+/// the record does not say, is named with it.
+fn protecting(walk: &Walk) -> Option<String> {
+    let device = walk.protecting.as_ref()?;
+    let mut words = format!("{} {}", device.class, device.name);
+    if !walk.perhaps_protecting.is_empty() {
+        words.push_str(&format!(
+            " (or {}, not said on record)",
+            walk.perhaps_protecting.join(", ")
+        ));
     }
-    Ok(None)
-}
-
-/// The other end of the span that feeds `at`; none when the record does not
-/// say which of several it is.
-fn upstream(store: &Store, at: &str, feeder: Option<&str>) -> Result<Option<String>, StoreError> {
-    let mut spans: Vec<Span> = Vec::new();
-    for stored in store.pointing(Rel::SpanTo, at)? {
-        if let Record::Span(span) = stored.record
-            && span.span.to == at
-        {
-            spans.push(span);
-        }
-    }
-    if feeder.is_some() && spans.iter().any(|s| s.feeder.as_deref() == feeder) {
-        spans.retain(|s| s.feeder.as_deref() == feeder);
-    }
-    let ends: BTreeSet<String> = spans.into_iter().map(|s| s.span.from).collect();
-    Ok(if ends.len() == 1 {
-        ends.into_iter().next()
-    } else {
-        None
-    })
-}
-
-fn clearing(
-    store: &Store,
-    at: &str,
-    toward: &str,
-    of: &Position,
-) -> Result<Option<String>, StoreError> {
-    for stored in store.pointing(Rel::HangsOn, at)? {
-        if let Record::Position(other) = stored.record
-            && other.structure.as_deref() == Some(at)
-            && other.toward.as_deref() == Some(toward)
-            && other.feeder == of.feeder
-            && interrupts(&other)
-        {
-            return Ok(Some(format!("{} {}", other.class, other.position)));
-        }
-    }
-    Ok(None)
-}
-
-fn interrupts(p: &Position) -> bool {
-    let has = |kind: ElementKind| p.elements.iter().any(|e| e.element == kind);
-    let kind = match p.class {
-        Class::Recloser | Class::Breaker => true,
-        Class::Cutout => has(ElementKind::Link) && !has(ElementKind::Blade),
-        _ => false,
-    };
-    let bypassed = p.state.as_ref().is_some_and(|s| around(s.stands));
-    kind && p.normally != Some(Normally::Open) && !bypassed
+    Some(words)
 }

@@ -307,9 +307,8 @@ fn the_weir_gate_feeds_what_the_line_book_says() {
     assert_eq!(walk.source.as_deref(), Some("Hobb bus"));
 }
 
-/// Counts and dates are from the record, and time is from the clock passed in.
 #[test]
-fn holds_run_out_by_the_clock_that_is_passed_in() {
+fn no_hold_ends_by_the_clock_alone() {
     let yaml = r"---
 position: P1
 class: switch
@@ -324,7 +323,7 @@ holds:
         &card,
         &["STOP", "line crew 4", "tree work", "until 5 Oct 2026 16:00"],
     );
-    assert_caution(&card, &["LOOK", "contractor", "its time is over"]);
+    assert_caution(&card, &["STOP", "contractor", "its time is over"]);
     assert_caution(&card, &["STOP", "hot-line tag on", "not a clearance"]);
     assert_caution(&card, &["LOOK", "reclosing off"]);
     assert_caution(&card, &["LOOK", "ground trip blocked"]);

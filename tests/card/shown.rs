@@ -131,7 +131,11 @@ fn the_json_of_a_card_and_a_trace() {
 /// Every position of the demo, and some of each other kind.
 fn many(store: &Store) -> Vec<Card> {
     let mut out = Vec::new();
-    for (kind, each) in [(Kind::Position, 3), (Kind::Structure, 60), (Kind::Unit, 6)] {
+    for (kind, each) in [
+        (Kind::Position, 5),
+        (Kind::Structure, 120),
+        (Kind::Unit, 10),
+    ] {
         for stored in store.all(kind).unwrap().into_iter().step_by(each) {
             out.push(card(store, stored.rec, clock()).unwrap());
         }

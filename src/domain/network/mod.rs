@@ -201,7 +201,7 @@ impl Device {
             bypassed: p
                 .state
                 .as_ref()
-                .is_some_and(|s| s.stands == Stands::Bypassed),
+                .is_some_and(|s| matches!(s.stands, Stands::Bypassed | Stands::Jumpered)),
             stands_otherwise: stands_otherwise(p),
         }
     }

@@ -3,10 +3,12 @@
 
 use serde_json::Value;
 
-use super::cell::{DateFormat, Shape};
+use super::cell::DateFormat;
+use super::name_form::{NameForm, Schemes};
 use crate::domain::asset::Kind;
 use crate::exchange::map::{
-    AlsoForm, As, CsvMap, FieldForm, Fields, KindForm, OnlyIf, Target, no_column, target_of,
+    AlsoForm, As, CsvMap, FieldForm, Fields, KindForm, OnlyIf, Slice, Target, no_column, target_of,
+    template,
 };
 
 /// A map bound to a heading.
@@ -43,7 +45,7 @@ pub(super) struct Field<'m> {
     pub conversion: As,
     pub date: DateFormat,
     pub only_if: Option<Condition<'m>>,
-    pub shape: Option<Shape>,
+    pub must: Option<NameForm>,
     pub on: Option<usize>,
     pub blanks: &'m [String],
     /// Values of the map by their words in lower case.
@@ -66,6 +68,7 @@ pub(super) enum Piece {
 struct Binder<'m> {
     map: &'m CsvMap,
     heading: &'m [String],
+    schemes: &'m Schemes,
 }
 
 impl<'m> Binder<'m> {
@@ -118,7 +121,7 @@ impl<'m> Binder<'m> {
         let source = if let Some(name) = &form.column {
             Source::Column(self.column(name)?)
         } else if let Some(text) = &form.template {
-            Source::Template(self.template(text)?)
+            Source::Template(self.pieces(&template(text)?)?)
         } else if let Some(value) = &form.constant {
             Source::Constant(value)
         } else {
@@ -136,18 +139,14 @@ impl<'m> Binder<'m> {
             Target::List => As::List,
             Target::Text | Target::Either => As::Text,
         });
-        let shape = form.must_match.as_ref().map(|word| {
-            Shape::WORDS
-                .iter()
-                .find(|(w, _)| w == word)
-                .map(|(_, s)| *s)
-                .ok_or_else(|| {
-                    format!(
-                        "must_match is one of {}, not {word:?}",
-                        Shape::WORDS.map_words()
-                    )
-                })
-        });
+        // A field that names another record may hold a number of its kind.
+        let own = list.is_none() && name_paths(kind).contains(&path);
+        let must = form
+            .must_match
+            .as_deref()
+            .map(|word| NameForm::new(word, own.then_some(kind), self.schemes))
+            .transpose()
+            .map_err(|why| format!("{path}: {why}"))?;
         Ok(Field {
             path,
             form,
@@ -155,7 +154,7 @@ impl<'m> Binder<'m> {
             conversion,
             date: DateFormat::new(form.format.as_deref().unwrap_or("YYYY-MM-DD"))?,
             only_if: self.condition(form.only_if.as_ref())?,
-            shape: shape.transpose()?,
+            must,
             on: form.on.as_ref().map(|n| self.column(n)).transpose()?,
             blanks: &form.blanks.as_ref().unwrap_or(&self.map.blanks).0,
             values: form
@@ -165,41 +164,17 @@ impl<'m> Binder<'m> {
         })
     }
 
-    fn template(&self, text: &str) -> Result<Vec<Piece>, String> {
-        let unpaired = || format!("template {text:?}: [ and ] do not pair");
-        let mut out = Vec::new();
-        let mut rest = text;
-        while let Some((before, behind)) = rest.split_once('[') {
-            let (inner, after) = behind.split_once(']').ok_or_else(unpaired)?;
-            if inner.contains('[') || before.contains(']') {
-                return Err(unpaired());
-            }
-            self.pieces(before, &mut out)?;
-            let mut optional = Vec::new();
-            self.pieces(inner, &mut optional)?;
-            out.push(Piece::Optional(optional));
-            rest = after;
-        }
-        if rest.contains(']') {
-            return Err(unpaired());
-        }
-        self.pieces(rest, &mut out)?;
-        Ok(out)
-    }
-
-    /// Text with `{column}` in it.
-    fn pieces(&self, text: &str, out: &mut Vec<Piece>) -> Result<(), String> {
-        let mut rest = text;
-        while let Some((before, behind)) = rest.split_once('{') {
-            let (name, after) = behind
-                .split_once('}')
-                .ok_or_else(|| format!("template {text:?}: a {{ is not closed"))?;
-            out.push(Piece::Text(before.to_string()));
-            out.push(Piece::Column(self.column(name)?));
-            rest = after;
-        }
-        out.push(Piece::Text(rest.to_string()));
-        Ok(())
+    fn pieces(&self, slices: &[Slice<'_>]) -> Result<Vec<Piece>, String> {
+        slices
+            .iter()
+            .map(|slice| {
+                Ok(match slice {
+                    Slice::Text(t) => Piece::Text((*t).to_string()),
+                    Slice::Column(name) => Piece::Column(self.column(name)?),
+                    Slice::Optional(inner) => Piece::Optional(self.pieces(inner)?),
+                })
+            })
+            .collect()
     }
 
     fn also(&self, form: &'m AlsoForm) -> Result<Also<'m>, String> {
@@ -212,23 +187,20 @@ impl<'m> Binder<'m> {
     }
 }
 
-trait MapWords {
-    fn map_words(&self) -> String;
-}
-
-impl MapWords for [(&'static str, Shape)] {
-    fn map_words(&self) -> String {
-        let words: Vec<&str> = self.iter().map(|(w, _)| *w).collect();
-        words.join(", ")
-    }
-}
-
 /// Binds a map to a heading.
 ///
 /// # Errors
 /// A column that the file does not have, or has twice.
-pub(super) fn bind<'m>(map: &'m CsvMap, heading: &'m [String]) -> Result<Bound<'m>, String> {
-    let binder = Binder { map, heading };
+pub(super) fn bind<'m>(
+    map: &'m CsvMap,
+    heading: &'m [String],
+    schemes: &'m Schemes,
+) -> Result<Bound<'m>, String> {
+    let binder = Binder {
+        map,
+        heading,
+        schemes,
+    };
     let plan = |kind: Kind, key: &'m [String], fields: &'m Fields, also: &'m [AlsoForm]| {
         let fields = binder.fields(kind, fields, None)?;
         let key = match key {

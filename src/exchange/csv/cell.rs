@@ -108,39 +108,6 @@ fn windows_1252(b: u8) -> Result<char, u8> {
     }
 }
 
-/// What a name must look like.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Shape {
-    Digits,
-    Letters,
-    LettersAndDigits,
-}
-
-impl Shape {
-    pub(super) const WORDS: &'static [(&'static str, Shape)] = &[
-        ("digits", Shape::Digits),
-        ("letters", Shape::Letters),
-        ("letters and digits", Shape::LettersAndDigits),
-    ];
-
-    pub(super) fn fits(self, text: &str) -> bool {
-        let ok = |b: u8| match self {
-            Shape::Digits => b.is_ascii_digit(),
-            Shape::Letters => b.is_ascii_alphabetic(),
-            Shape::LettersAndDigits => b.is_ascii_alphanumeric(),
-        };
-        !text.is_empty() && text.bytes().all(ok)
-    }
-
-    pub(super) fn word(self) -> &'static str {
-        match self {
-            Shape::Digits => "digits only",
-            Shape::Letters => "letters only",
-            Shape::LettersAndDigits => "letters and digits only",
-        }
-    }
-}
-
 /// What a name may not hold: it must be one line of characters that show.
 pub(super) fn unfit_for_a_name(text: &str) -> Option<String> {
     text.chars().find(|c| !is_plain(*c)).map(|c| {

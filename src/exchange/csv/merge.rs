@@ -270,8 +270,8 @@ impl<'v> Claim<'v> {
     }
 }
 
-/// Adds to a list what it does not hold yet; a fuller item takes the place of
-/// a poorer one.
+/// Adds to a list what it does not hold yet; two items that speak of one thing
+/// and do not contradict each other become one.
 fn with_items(path: &str, have: &[Value], items: &[Value]) -> Result<Option<Value>, String> {
     let stay = path == "deployments";
     // A stay that has ended is never the stay that a row calls open.
@@ -281,8 +281,8 @@ fn with_items(path: &str, have: &[Value], items: &[Value]) -> Result<Option<Valu
         if out.iter().any(|o| alike(o, item) && holds(o, item)) {
             continue;
         }
-        if let Some(poorer) = out.iter_mut().find(|o| alike(o, item) && holds(item, o)) {
-            *poorer = item.clone();
+        if let Some(one) = out.iter_mut().find(|o| alike(o, item) && agree(o, item)) {
+            fill(one, item);
             continue;
         }
         let open = |v: &Value| v.get("to").is_none();
@@ -309,6 +309,24 @@ fn holds(whole: &Value, part: &Value) -> bool {
             .iter()
             .all(|(k, v)| w.get(k).is_some_and(|have| holds(have, v))),
         _ => same(whole, part),
+    }
+}
+
+/// Whether two items speak of one thing and agree in all that both say.
+fn agree(a: &Value, b: &Value) -> bool {
+    let (Some(a), Some(b)) = (a.as_object(), b.as_object()) else {
+        return false;
+    };
+    let both = |k: &&str| a.contains_key(*k) && b.contains_key(*k);
+    ["at", "text", "who", "what", "element"].iter().any(both)
+        && a.iter().all(|(k, v)| b.get(k).is_none_or(|w| same(v, w)))
+}
+
+fn fill(one: &mut Value, from: &Value) {
+    if let (Some(one), Some(from)) = (one.as_object_mut(), from.as_object()) {
+        for (k, v) in from {
+            one.entry(k.clone()).or_insert_with(|| v.clone());
+        }
     }
 }
 
@@ -356,9 +374,16 @@ mod tests {
             Ok(Some(full.clone()))
         );
         assert!(
-            add(full, json!([{"at": "P2"}]))
+            add(full.clone(), json!([{"at": "P2"}]))
                 .unwrap_err()
                 .contains("end one stay")
+        );
+        assert_eq!(
+            add(
+                json!([{"at": "P1", "slot": "A"}]),
+                json!([{"at": "P1", "from": "2012-01-02"}])
+            ),
+            Ok(Some(full))
         );
         let ended = json!([{"at": "P1", "to": "2015-01-01"}]);
         let both = json!([{"at": "P1", "to": "2015-01-01"}, {"at": "P1"}]);

@@ -2,15 +2,17 @@
 
 use std::collections::BTreeSet;
 use std::collections::HashMap;
-use std::hash::{BuildHasher, RandomState};
 use std::io::BufReader;
 use std::path::Path;
 
 use super::bind::{Bound, bind};
 use super::merge::{Outcome, Stop, name_of, resolve};
-use super::refused::{PREFIX, REASON, RefusedFile};
+use super::name_form::{Schemes, schemes};
+use super::refused::{REASON, RefusedFile};
+use super::seen::Seen;
 use super::shape::Draft;
 use super::split::{Broken, Flaw, LONGEST_ROW, Next, Row, Rows};
+use super::width::{Reasons, Width};
 use super::{Because, CsvImported, Progress, Refusal, Refused};
 use crate::calendar::Moment;
 use crate::domain::asset::{Kind, Record, RecordId};
@@ -83,7 +85,8 @@ pub fn dry_run(store: Option<&Store>, ask: CsvAsk<'_>) -> Result<CsvImported, Ex
     let fresh = store.map_or(Ok(ask.map.kinds().into_iter().collect()), |s| {
         fresh_kinds(s, ask.map)
     })?;
-    run(&mut Only(store), ask, fresh)
+    let schemes = schemes(store, ask.map)?;
+    run(&mut Only(store), ask, (fresh, &schemes))
 }
 
 /// Reads the file into the register as one operation.
@@ -92,6 +95,7 @@ pub fn dry_run(store: Option<&Store>, ask: CsvAsk<'_>) -> Result<CsvImported, Ex
 /// As [`dry_run`], and those of the store; the register is then as it was.
 pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, ExchangeError> {
     let fresh = fresh_kinds(store, ask.map)?;
+    let schemes = schemes(Some(&*store), ask.map)?;
     let head = store.head()?.seq;
     let mut writer = store.writer()?;
     let id = fresh_id(ask.now);
@@ -118,7 +122,7 @@ pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, Exchange
     } else {
         BTreeSet::new()
     };
-    let mut report = run(&mut step, ask, fresh)?;
+    let mut report = run(&mut step, ask, (fresh, &schemes))?;
     if step.finish()? > 0 {
         report.operation = Some(id);
     }
@@ -138,42 +142,6 @@ fn fresh_kinds(store: &Store, map: &CsvMap) -> Result<BTreeSet<Kind>, StoreError
     Ok(out)
 }
 
-/// Names that the file has used, by digest: a file of a million rows is never
-/// held. Two names of one digest (chance below 1 in 10^25 for a million)
-/// would refuse a good row, never take a bad one.
-#[derive(Default)]
-struct Seen {
-    lines: HashMap<u128, (u32, u64)>,
-    one: RandomState,
-    two: RandomState,
-}
-
-impl Seen {
-    /// The line and digest under which a name was used before; notes it when
-    /// it was not.
-    fn note(&mut self, kind: Kind, name: &str, line: usize, digest: u64) -> Option<(usize, u64)> {
-        let key = (u128::from(self.one.hash_one((kind, name))) << 64)
-            | u128::from(self.two.hash_one((kind, name)));
-        let line = u32::try_from(line).unwrap_or(u32::MAX);
-        match self.lines.entry(key) {
-            std::collections::hash_map::Entry::Occupied(e) => Some((e.get().0 as usize, e.get().1)),
-            std::collections::hash_map::Entry::Vacant(v) => {
-                v.insert((line, digest));
-                None
-            }
-        }
-    }
-
-    fn digest(&self, draft: &Draft) -> u64 {
-        let parts: Vec<String> = draft
-            .given
-            .iter()
-            .map(|(p, v)| format!("{p}={v}"))
-            .collect();
-        self.one.hash_one(parts)
-    }
-}
-
 /// What goes along a run.
 struct Run<'a, 'm, S> {
     bound: Bound<'m>,
@@ -183,8 +151,7 @@ struct Run<'a, 'm, S> {
     seen: Seen,
     report: CsvImported,
     refused: RefusedFile,
-    /// The heading ends in the column of reasons.
-    reasons: bool,
+    width: Width,
     /// Most samples of one kind.
     each: usize,
     sampled: HashMap<Kind, usize>,
@@ -193,18 +160,11 @@ struct Run<'a, 'm, S> {
 fn run<S: Sink>(
     sink: &mut S,
     ask: CsvAsk<'_>,
-    fresh: BTreeSet<Kind>,
+    (fresh, schemes): (BTreeSet<Kind>, &Schemes),
 ) -> Result<CsvImported, ExchangeError> {
     let (path, map) = (ask.file, ask.map);
     let io = |e: &std::io::Error| ExchangeError::io(path, e);
-    let file = std::fs::File::open(path).map_err(|e| io(&e))?;
-    let size = file.metadata().map_err(|e| io(&e))?;
-    if size.is_dir() {
-        return Err(ExchangeError::Io {
-            path: path.display().to_string(),
-            why: "is a folder; name a CSV file".to_string(),
-        });
-    }
+    let (file, of_bytes) = open(path)?;
     let mut rows = Rows::new(BufReader::with_capacity(1 << 17, file), map.delimiter.0);
     rows.skip_mark().map_err(|e| io(&e))?;
     let mut refused = RefusedFile::new(
@@ -214,9 +174,12 @@ fn run<S: Sink>(
         map.encoding != Encoding::Utf8,
     );
     let (heading, reasons) = heading(&mut rows, map, path, &mut refused)?;
-    let n = heading.len();
-    rows.width = Some(n..=n + usize::from(reasons));
-    let bound = bind(map, &heading).map_err(|why| at(path, 1, why))?;
+    let width = Width {
+        cells: heading.len(),
+        reasons,
+    };
+    rows.width = Some(width);
+    let bound = bind(map, &heading, schemes).map_err(|why| at(path, 1, why))?;
     let mut run = Run {
         bound,
         sink,
@@ -229,7 +192,7 @@ fn run<S: Sink>(
             ..CsvImported::default()
         },
         refused,
-        reasons,
+        width,
         each: SAMPLES.div_ceil(map.kinds().len().max(1)),
         sampled: HashMap::new(),
     };
@@ -239,11 +202,11 @@ fn run<S: Sink>(
             Next::Row(row) => run.row(row)?,
             Next::Broken(broken) => run.broken(&broken)?,
         }
-        if run.report.rows % 4_096 == 0 {
+        if run.report.rows.is_multiple_of(4_096) {
             (ask.progress)(Progress {
                 rows: run.report.rows,
                 bytes: rows.taken,
-                of_bytes: size.len(),
+                of_bytes,
             });
         }
     }
@@ -256,6 +219,20 @@ fn run<S: Sink>(
     Ok(run.report)
 }
 
+/// The file and its size.
+fn open(path: &Path) -> Result<(std::fs::File, u64), ExchangeError> {
+    let io = |e: &std::io::Error| ExchangeError::io(path, e);
+    let file = std::fs::File::open(path).map_err(|e| io(&e))?;
+    let meta = file.metadata().map_err(|e| io(&e))?;
+    if meta.is_dir() {
+        return Err(ExchangeError::Io {
+            path: path.display().to_string(),
+            why: "is a folder; name a CSV file".to_string(),
+        });
+    }
+    Ok((file, meta.len()))
+}
+
 fn at(path: &Path, line: usize, why: String) -> ExchangeError {
     ExchangeError::At {
         file: path.display().to_string(),
@@ -264,15 +241,15 @@ fn at(path: &Path, line: usize, why: String) -> ExchangeError {
     }
 }
 
-/// The names of the columns, and whether the last one holds old reasons.
+/// The names of the columns, and where old reasons may stand.
 fn heading<R: std::io::BufRead>(
     rows: &mut Rows<R>,
     map: &CsvMap,
     path: &Path,
     refused: &mut RefusedFile,
-) -> Result<(Vec<String>, bool), ExchangeError> {
+) -> Result<(Vec<String>, Reasons), ExchangeError> {
     if !map.columns.0.is_empty() {
-        return Ok((map.columns.0.clone(), false));
+        return Ok((map.columns.0.clone(), Reasons::Perhaps));
     }
     let row = match rows.next().map_err(|e| ExchangeError::io(path, &e))? {
         Some(Next::Row(row)) => row,
@@ -292,8 +269,9 @@ fn heading<R: std::io::BufRead>(
         })?;
         names.push(name.into_owned());
     }
-    let reasons = names.last().is_some_and(|n| n == REASON);
-    if reasons {
+    let mut reasons = Reasons::None;
+    if names.last().is_some_and(|n| n == REASON) {
+        reasons = Reasons::Column;
         names.pop();
     }
     refused.heading(row.cells().take(names.len()));
@@ -316,7 +294,7 @@ impl<S: Sink> Run<'_, '_, S> {
     fn row(&mut self, row: &Row) -> Result<(), ExchangeError> {
         self.report.rows += 1;
         let n = self.bound.heading.len();
-        let cells = self.own_cells(row, n);
+        let cells = self.width.own(row);
         let taken = if cells == n {
             self.take(row)
         } else {
@@ -334,20 +312,6 @@ impl<S: Sink> Run<'_, '_, S> {
                 Ok(())
             }
             Err(Stop::Fail(e)) => Err(e.into()),
-        }
-    }
-
-    /// How many cells a row has, the reason of an earlier refusal apart.
-    fn own_cells(&self, row: &Row, n: usize) -> usize {
-        let last_is_reason = || {
-            row.len() > 0
-                && row.cell(row.len() - 1).starts_with(PREFIX.as_bytes())
-                && (self.reasons || row.len() == n + 1)
-        };
-        if (self.reasons && row.len() == n + 1) || last_is_reason() {
-            row.len() - 1
-        } else {
-            row.len()
         }
     }
 

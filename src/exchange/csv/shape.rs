@@ -209,12 +209,12 @@ impl<'m> Bound<'m> {
         if is_blank(text, field.blanks) {
             return Ok(None);
         }
-        if let Some(shape) = field.shape
-            && !shape.fits(text)
+        if let Some(must) = &field.must
+            && !must.fits(text)
         {
             return Err(Refused::new(
                 Because::Unfit,
-                format!("column {column}: {text:?} is not {}", shape.word()),
+                format!("column {column}: {text:?} is {}", must.words()),
             ));
         }
         let wrong = |why: String| Refused::new(Because::Value, format!("column {column}: {why}"));

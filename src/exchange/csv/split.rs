@@ -7,6 +7,8 @@
 
 use std::io::{self, BufRead, Read};
 
+use super::width::{Reasons, Width};
+
 /// Longest row that is read, in bytes.
 pub(super) const LONGEST_ROW: usize = 256 << 10;
 
@@ -193,8 +195,8 @@ pub(super) struct Rows<R> {
     row: Row,
     /// Bytes given out so far.
     pub(super) taken: u64,
-    /// Numbers of cells that a row may have, once the heading is known.
-    pub(super) width: Option<std::ops::RangeInclusive<usize>>,
+    /// What a row must look like, once the heading is known.
+    pub(super) width: Option<Width>,
 }
 
 impl<R: BufRead> Rows<R> {
@@ -308,12 +310,20 @@ impl<R: BufRead> Rows<R> {
     fn finish(&mut self, n: usize) -> Option<Broken> {
         let bytes = &self.held[self.at..self.at + n];
         let lines = count_lines(bytes);
-        let fits = |cells: usize| self.width.as_ref().is_none_or(|w| w.contains(&cells));
-        if lines > 1 && !fits(self.row.len()) {
+        if lines > 1
+            && let Some(width) = self.width
+            && width.own(&self.row) != width.cells
+        {
             let (all, _) = first_line(bytes);
             let mut second = Row::default();
             let scan = Scanner::new().run(&bytes[all..], true, self.delimiter, &mut second);
-            if matches!(scan, Scan::Done(_)) && fits(second.len()) {
+            // In a strange row the column of reasons is no help.
+            let reasons = match width.reasons {
+                Reasons::None => Reasons::None,
+                _ => Reasons::Perhaps,
+            };
+            let alone = Width { reasons, ..width };
+            if matches!(scan, Scan::Done(_)) && alone.own(&second) == width.cells {
                 return Some(self.drop_line(Flaw::OpenQuote));
             }
         }
@@ -363,10 +373,19 @@ mod tests {
     use proptest::prelude::*;
 
     type Cells = Vec<Vec<u8>>;
+    type Good = Vec<(usize, Cells)>;
+    type Bad = Vec<(usize, Flaw)>;
 
-    fn read(text: &[u8], width: Option<usize>) -> (Vec<(usize, Cells)>, Vec<(usize, Flaw)>) {
+    fn exactly(cells: usize) -> Width {
+        Width {
+            cells,
+            reasons: Reasons::None,
+        }
+    }
+
+    fn read(text: &[u8], width: Option<usize>) -> (Good, Bad) {
         let mut rows = Rows::new(io::BufReader::with_capacity(7, text), b',');
-        rows.width = width.map(|w| w..=w);
+        rows.width = width.map(exactly);
         rows.skip_mark().unwrap();
         let (mut good, mut bad) = (Vec::new(), Vec::new());
         while let Some(next) = rows.next().unwrap() {
@@ -455,7 +474,7 @@ mod tests {
             Just(b'"'), Just(b','), Just(b'\n'), Just(b'\r'), any::<u8>()
         ], 0..200)) {
             let mut rows = Rows::new(bytes.as_slice(), b',');
-            rows.width = Some(2..=2);
+            rows.width = Some(exactly(2));
             let mut before = 0;
             let mut n = 0;
             while let Some(next) = rows.next().unwrap() {

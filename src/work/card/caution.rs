@@ -295,6 +295,7 @@ pub(super) fn study_words(study: &FaultStudy) -> String {
     }
 }
 
+/// Holds on record. The clock ends none: only a release does.
 fn holds(p: &Position, now: Moment) -> Vec<Caution> {
     p.holds
         .iter()
@@ -310,16 +311,12 @@ fn holds(p: &Position, now: Moment) -> Vec<Caution> {
                 h.purpose,
                 h.from.spoken()
             );
-            if over {
-                Caution::look(
-                    format!(
-                        "{text}; its time is over and nothing says it was given up. Ask control"
-                    ),
-                    &p.position,
-                )
+            let over = if over {
+                "; its time is over, and nothing says that it was given up"
             } else {
-                Caution::stop(format!("{text}. Ask control"), &p.position)
-            }
+                ""
+            };
+            Caution::stop(format!("{text}{over}. Ask control"), &p.position)
         })
         .collect()
 }

@@ -1,11 +1,11 @@
 //! Cautions of the line around a position: from which side it is normally
-//! fed, every other recorded way in, what clears before it.
+//! fed, every other recorded way in, what has to clear for it.
 
 use crate::domain::asset::Position;
 use crate::domain::finding::Caution;
 use crate::domain::network::{Direction, FeedKind, Side, Walk};
 
-/// Which device now clears for what lies beyond.
+/// Which device now protects what lies beyond.
 pub(super) fn what_protects(walk: &Walk) -> String {
     let perhaps = if walk.perhaps_protecting.is_empty() {
         String::new()
@@ -17,14 +17,14 @@ pub(super) fn what_protects(walk: &Walk) -> String {
     };
     match &walk.protecting {
         Some(d) => format!(
-            "By the record {} {}{} clears for what lies beyond{perhaps}",
+            "What now protects, by the record: {} {}{}{perhaps}; whether it sees every fault beyond is not known",
             d.class,
             d.name,
             d.structure
                 .as_ref()
                 .map_or(String::new(), |s| format!(" at {s}"))
         ),
-        None => format!("What clears for what lies beyond is not on record{perhaps}"),
+        None => format!("What now protects is not on record{perhaps}"),
     }
 }
 
@@ -73,6 +73,14 @@ pub(super) fn line(p: &Position, walk: &Walk, placed: bool) -> Vec<Caution> {
     } else {
         out.extend(side_named_otherwise(p, walk));
     }
+    out.extend(of_walk(walk, about));
+    out
+}
+
+/// What the walk itself warns of: devices on the way and further feeds that
+/// are recorded to stand otherwise, rings, dangling ends, places inferred.
+pub(super) fn of_walk(walk: &Walk, about: &str) -> Vec<Caution> {
+    let mut out = Vec::new();
     for device in &walk.path {
         out.extend(
             device.stands_otherwise.as_ref().map(|t| {
@@ -87,13 +95,10 @@ pub(super) fn line(p: &Position, walk: &Walk, placed: bool) -> Vec<Caution> {
                 .map(|t| Caution::look(format!("{t}. Ask control"), about)),
         );
     }
+    // Which feeders a tie joins is said with its sides.
     let told = |n: &&String| !n.starts_with("tie between");
-    out.extend(
-        walk.notes
-            .iter()
-            .filter(told)
-            .map(|n| Caution::look(n, about)),
-    );
+    let notes = walk.notes.iter().filter(told);
+    out.extend(notes.map(|n| Caution::look(n, about)));
     out
 }
 

@@ -5,7 +5,7 @@ use serde_json::Value;
 
 use super::super::also::also_of;
 use super::super::{Failure, trace};
-use super::{Card, Fact, Group, history};
+use super::{Card, Fact, Group, history, line};
 use crate::calendar::Clock;
 use crate::domain::asset::{Record, SourceKind};
 use crate::domain::code::say;
@@ -55,6 +55,14 @@ pub(super) fn fill(
         }
         Record::Feeder(_) => card.fed = trace::ways(store, stored)?,
         _ => {}
+    }
+    let name = card.name.clone();
+    for way in &card.fed {
+        card.cautions.extend(line::of_walk(&way.walk, &name));
+        if let Some(why) = &way.walk.no_source {
+            let text = format!("its line is not walked: {why}");
+            card.cautions.push(Caution::look(text, &name));
+        }
     }
     card.orders = history::orders(store, &[stored], clock.today())?;
     card.history = history::history(store, &[stored])?;

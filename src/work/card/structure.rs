@@ -2,7 +2,7 @@
 
 use super::super::facts::{defects_of, pointing_at};
 use super::super::{Failure, trace};
-use super::{Card, Fact, Group, caution, history, position, radio};
+use super::{Card, Fact, Group, caution, history, line, position, radio};
 use crate::calendar::Clock;
 use crate::domain::asset::{Kind, Pole, Position, Record, Rel, Span, Structure};
 use crate::domain::finding::Caution;
@@ -117,6 +117,7 @@ fn live(s: &Structure, card: &Card, spans: &[(Span, bool)]) -> Vec<Caution> {
     };
     out.push(Caution::look(known, &s.structure));
     for way in &card.fed {
+        out.extend(line::of_walk(&way.walk, &s.structure));
         let Some(why) = &way.walk.no_source else {
             continue;
         };
