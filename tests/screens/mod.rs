@@ -79,6 +79,12 @@ fn a_phone_reaches_everything_with_letters_digits_enter_and_backspace() {
     let mut rig = Rig::new(hand_made(), 50, 20);
     rig.keys("<enter>");
     assert!(rig.text().contains("commands for"), "{}", rig.text());
+    rig.keys("h");
+    assert!(
+        rig.text().contains("keys in the find prompt"),
+        "{}",
+        rig.text()
+    );
     rig.keys("<backspace>30-10<enter>");
     assert!(rig.text().contains(">1 "), "into the list: {}", rig.text());
     rig.keys("2");
