@@ -362,6 +362,7 @@ pub fn letter(id: Id) -> &'static str {
     let keys = || TABLE.iter().filter(|c| c.id == id).flat_map(|c| c.keys);
     keys()
         .find(|k| k.len() == 1 && k.bytes().all(|b| b.is_ascii_lowercase()))
+        .or_else(|| keys().find(|k| matches!(**k, "enter" | "backspace")))
         .or_else(|| keys().next())
         .copied()
         .unwrap_or_default()

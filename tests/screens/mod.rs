@@ -225,6 +225,17 @@ fn a_slow_link_lists_at_the_third_character() {
 }
 
 #[test]
+fn of_a_long_text_the_end_shows_with_the_caret_behind_it() {
+    let mut rig = Rig::new(hand_made(), 40, 12);
+    rig.keys("kilo sierra one dash romeo charlie dash two");
+    let text = rig.text();
+    let prompt = text.lines().next().unwrap();
+    assert!(prompt.ends_with("charlie dash two"), "{prompt}");
+    assert!(prompt.starts_with(" find > …"), "{prompt}");
+    assert!(rig.shot().contains("caret 39,0"), "{}", rig.shot());
+}
+
+#[test]
 fn enter_goes_into_the_list_even_before_it_would_show() {
     let mut rig = Rig::new(demo(), 50, 20);
     rig.keys("40<enter>");
