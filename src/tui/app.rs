@@ -97,7 +97,7 @@ impl Screens {
         match command::lookup(place, chord) {
             Some(command) => self.run(command, chord),
             None => match self.letter_of_screen_below(chord) {
-                Some(command) => self.run(command, chord),
+                Some(command) => self.take(Step::CloseAndRun(command.id), chord),
                 None => self.said = Some(command::refusal(place, chord)),
             },
         }
@@ -225,7 +225,8 @@ impl Screens {
         } else {
             below
         };
-        command::lookup(letters, chord).filter(|c| c.places.contains(&below) || !below.types())
+        command::lookup(letters, chord)
+            .filter(|found| command::of(below).any(|here| here.id == found.id))
     }
 
     fn run(&mut self, command: &Command, chord: Chord) {

@@ -355,6 +355,19 @@ pub fn refusal(place: Place, chord: Chord) -> String {
     }
 }
 
+/// The letter of a command, or else its first key: what the list of commands
+/// shows, where letters work also over a prompt.
+#[must_use]
+pub fn letter(id: Id) -> &'static str {
+    let keys = || TABLE.iter().filter(|c| c.id == id).flat_map(|c| c.keys);
+    keys()
+        .find(|k| k.len() == 1 && k.bytes().all(|b| b.is_ascii_lowercase()))
+        .or_else(|| keys().find(|k| matches!(**k, "enter" | "backspace")))
+        .or_else(|| keys().next())
+        .copied()
+        .unwrap_or_default()
+}
+
 /// The commands of a place, in order.
 pub fn of(place: Place) -> impl Iterator<Item = &'static Command> {
     TABLE.iter().filter(move |c| c.places.contains(&place))

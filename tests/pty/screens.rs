@@ -120,3 +120,18 @@ fn without_a_register_or_a_terminal_it_says_what_to_do() {
     );
     session.assert_restored();
 }
+
+#[test]
+fn a_card_left_open_tells_of_a_change_by_someone_else() {
+    let home = tempfile::tempdir().unwrap();
+    let mut session = started(&polecard(&home));
+    session.send("HB2-RC-14\r");
+    session.wait_for("read at");
+    let register = home.path().join("polecard/register.polecard");
+    crate::screens::rig::edit(&register, "HB2-RC-14", "note", "nest on the arm");
+    session.wait_for("CHANGED since read at");
+    session.send("a");
+    session.wait_until_gone("CHANGED");
+    session.send("q");
+    assert_eq!(session.wait_exit().exit_code(), 0);
+}

@@ -79,6 +79,12 @@ fn a_phone_reaches_everything_with_letters_digits_enter_and_backspace() {
     let mut rig = Rig::new(hand_made(), 50, 20);
     rig.keys("<enter>");
     assert!(rig.text().contains("commands for"), "{}", rig.text());
+    rig.keys("h");
+    assert!(
+        rig.text().contains("keys in the find prompt"),
+        "{}",
+        rig.text()
+    );
     rig.keys("<backspace>30-10<enter>");
     assert!(rig.text().contains(">1 "), "into the list: {}", rig.text());
     rig.keys("2");
@@ -216,6 +222,17 @@ fn a_slow_link_lists_at_the_third_character() {
     assert_eq!(rows(&rig), 0, "{}", rig.text());
     rig.keys("-");
     assert!((1..=9).contains(&rows(&rig)), "{}", rig.text());
+}
+
+#[test]
+fn of_a_long_text_the_end_shows_with_the_caret_behind_it() {
+    let mut rig = Rig::new(hand_made(), 40, 12);
+    rig.keys("kilo sierra one dash romeo charlie dash two");
+    let text = rig.text();
+    let prompt = text.lines().next().unwrap();
+    assert!(prompt.ends_with("charlie dash two"), "{prompt}");
+    assert!(prompt.starts_with(" find > …"), "{prompt}");
+    assert!(rig.shot().contains("caret 39,0"), "{}", rig.shot());
 }
 
 #[test]

@@ -3,13 +3,18 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
-use super::text::under_title;
+use super::text::{inset, under_title};
 use super::{Desk, Screen, Step};
 use crate::keys::Chord;
 use crate::present::Line;
 use crate::role::Role;
-use crate::tui::command::{About, Applies, Command, Id, Place, of};
+use crate::tui::command::{About, Applies, Command, Id, Place, letter, of};
 use crate::tui::widget::{Row, Rows, put, row};
+
+/// Under this width what a command does stands below the list.
+const NARROW: u16 = 70;
+/// Rows for it.
+const BELOW: u16 = 3;
 
 /// The commands of the screen below.
 pub struct Commands {
@@ -55,16 +60,23 @@ impl Commands {
         out
     }
 
-    fn entry(&self, command: &Command) -> Row {
-        // A letter runs it from here, also where the screen below takes letters as text.
-        let key = command.keys.first().copied().unwrap_or_default();
+    fn entry(&self, command: &Command, narrow: bool) -> Row {
         let mut line = Line::of(Role::Plain, format!("{:<16}", command.name));
-        line.push(Role::Key, format!("{key:<10}"));
-        match (command.applies)(&self.about) {
-            Applies::Yes => line.push(Role::Plain, command.sentence),
-            Applies::No(why) => line.push(Role::Muted, format!("not now: {why}")),
+        line.push(Role::Key, format!("{:<10}", letter(command.id)));
+        if !narrow {
+            line.pieces.extend(self.what(command).pieces);
+        } else if (command.applies)(&self.about) != Applies::Yes {
+            line.push(Role::Muted, "not now");
         }
         Row::Entry(line)
+    }
+
+    /// What it does, or why not now.
+    fn what(&self, command: &Command) -> Line {
+        match (command.applies)(&self.about) {
+            Applies::Yes => Line::of(Role::Plain, command.sentence),
+            Applies::No(why) => Line::of(Role::Muted, format!("not now: {why}")),
+        }
     }
 }
 
@@ -95,8 +107,7 @@ impl Screen for Commands {
             Id::HalfUp => self.rows.half_up(),
             Id::Top => self.rows.marked = 0,
             Id::End => self.rows.to_end(listed.len()),
-            // A letter of the screen below.
-            other => return Step::CloseAndRun(other),
+            _ => {}
         }
         Step::Stay
     }
@@ -106,9 +117,21 @@ impl Screen for Commands {
             .with(Role::Heading, "commands")
             .with(Role::Plain, format!(" for {}", self.below.name()));
         put(buffer, row(area, 0), &title, desk.look);
-        let rows: Vec<Row> = self.listed().into_iter().map(|c| self.entry(c)).collect();
-        self.rows
-            .draw(buffer, under_title(area), &rows, false, desk.look);
+        let mut body = under_title(area);
+        let listed = self.listed();
+        let narrow = area.width < NARROW;
+        if let (true, Some(marked)) = (narrow, listed.get(self.rows.marked)) {
+            // What the marked one does stands below, where there is width for it.
+            let width = usize::from(body.width.saturating_sub(2));
+            let lines = inset(self.what(marked).folded(width, 0));
+            body.height = body.height.saturating_sub(BELOW + 1);
+            let below = Rect::new(body.x, body.bottom() + 1, body.width, BELOW);
+            for (y, line) in (0..BELOW).zip(&lines) {
+                put(buffer, row(below, y), line, desk.look);
+            }
+        }
+        let rows: Vec<Row> = listed.iter().map(|c| self.entry(c, narrow)).collect();
+        self.rows.draw(buffer, body, &rows, false, desk.look);
         None
     }
 }

@@ -4,6 +4,9 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
+use super::measure::{
+    BESIDE, ONE_AT_A_TIME, THIN_ROWS, caret_after, divided, draw_lines, inset, measure, prompt_line,
+};
 use super::records::{digit, list_row};
 use super::{Desk, Screen, Step, about_record, one_line, record_at, text};
 use crate::domain::code::Scheme;
@@ -22,36 +25,6 @@ use crate::work::schemes::schemes;
 const PROMPT: &str = " find > ";
 /// Answers asked for; more of the number is quicker than a longer list.
 const LIMIT: usize = 40;
-/// From this width on the preview stands beside the list.
-const BESIDE: u16 = 100;
-/// Under this width the list has the screen to itself.
-const ONE_AT_A_TIME: u16 = 60;
-/// Rows of the preview beside the list, so that its rows stand together.
-const BESIDE_ROWS: u16 = 18;
-/// Rows of the preview under the list.
-const PREVIEW_ROWS: u16 = 9;
-/// What shows while typing, where the list has the width to itself: characters
-/// before there is a list, its rows, and matches at most for the preview to show
-/// before it is asked for by moving into the list.
-struct Measure {
-    keys: usize,
-    rows: u16,
-    preview: usize,
-}
-const USUAL: Measure = Measure {
-    keys: 2,
-    rows: 8,
-    preview: 5,
-};
-/// On a slow link.
-const THIN: Measure = Measure {
-    keys: 3,
-    rows: 5,
-    preview: 3,
-};
-/// Rows of the list on a slow link, at most: those that digits can open.
-const THIN_ROWS: u16 = 9;
-
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Focus {
     Query,
@@ -345,53 +318,6 @@ impl Find {
     }
 }
 
-const fn measure(desk: &Desk) -> Measure {
-    if desk.thin { THIN } else { USUAL }
-}
-
-/// The list, and the place of the preview beside or below it.
-fn divided(area: Rect, has_preview: bool) -> (Rect, Option<Rect>) {
-    if !has_preview {
-        return (area, None);
-    }
-    if area.width >= BESIDE {
-        let list = area.width * 52 / 100;
-        let beside = Rect::new(
-            area.x + list + 2,
-            area.y,
-            area.width - list - 2,
-            area.height.min(BESIDE_ROWS),
-        );
-        return (Rect::new(area.x, area.y, list, area.height), Some(beside));
-    }
-    let preview = PREVIEW_ROWS.min(area.height / 2);
-    let list = area.height - preview - 1;
-    let below = Rect::new(area.x, area.y + list + 1, area.width, preview);
-    (Rect::new(area.x, area.y, area.width, list), Some(below))
-}
-
-fn inset(area: Rect) -> Rect {
-    Rect::new(
-        area.x + 1,
-        area.y,
-        area.width.saturating_sub(2),
-        area.height,
-    )
-}
-
-fn draw_lines(buffer: &mut Buffer, area: Rect, lines: &[Line], desk: &Desk) {
-    for (y, line) in (0..area.height).zip(lines) {
-        put(buffer, row(area, y), line, desk.look);
-    }
-}
-
-/// The caret behind typed text, when there is room for it.
-pub(super) fn caret_after(area: Rect, prompt: &str, text: &str) -> Option<Position> {
-    let column = Line::of(Role::Plain, prompt).width() + Line::of(Role::Plain, text).width();
-    let column = u16::try_from(column).ok()?.min(area.width.checked_sub(1)?);
-    Some(Position::new(area.x + column, area.y))
-}
-
 impl Screen for Find {
     fn place(&self) -> Place {
         match self.focus {
@@ -494,7 +420,7 @@ impl Screen for Find {
     }
 
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position> {
-        let prompt = Line::of(Role::Heading, PROMPT).with(Role::Plain, self.query.text());
+        let prompt = prompt_line(PROMPT, self.query.text(), area.width, desk);
         put(buffer, row(area, 0), &prompt, desk.look);
         let body = Rect::new(
             area.x,

@@ -3,7 +3,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
-use super::find::caret_after;
+use super::measure::{caret_after, prompt_line};
 use super::text::{margin, under_title};
 use super::{Desk, Screen, Step};
 use crate::keys::Chord;
@@ -76,7 +76,7 @@ impl Screen for Heard {
 
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position> {
         let prompt = " heard > ";
-        let line = Line::of(Role::Heading, prompt).with(Role::Plain, self.field.text());
+        let line = prompt_line(prompt, self.field.text(), area.width, desk);
         put(buffer, row(area, 0), &line, desk.look);
         let body = under_title(area);
         let style = Style {

@@ -7,6 +7,7 @@ mod find;
 mod form;
 mod heard;
 mod help;
+mod measure;
 mod records;
 mod text;
 
