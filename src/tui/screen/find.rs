@@ -237,10 +237,7 @@ impl Find {
             line.push(Role::Muted, text);
         }
         if answers.more {
-            line.push(
-                Role::Muted,
-                "more match than are listed; type more, or a road or class",
-            );
+            line.push(Role::Muted, "more match; type more, or a road");
         }
         line
     }
