@@ -93,6 +93,10 @@ fn thousands_well_placed(text: &str) -> bool {
 /// trailing zeros. `4310.0` is `4,310`; `7.62` is `7.62`.
 #[must_use]
 pub fn figure(value: f64) -> String {
+    // Beyond any quantity of the trade: said short, for a message.
+    if value.abs() >= 1e12 {
+        return format!("{value:e}");
+    }
     let rounded = format!("{:.3}", value.abs());
     let (whole, fraction) = rounded.split_once('.').unwrap_or((&rounded, ""));
     let mut out = String::new();

@@ -279,3 +279,37 @@ fn completions_and_the_manual_come_out() {
         "{text}"
     );
 }
+
+#[test]
+fn text_that_could_harm_a_terminal_is_shown_harmlessly_in_every_face() {
+    let home = Home::new();
+    let file = home.path("evil.yaml");
+    let text = "---\nstructure: 40-118\nkind: pole\nplace: {road: \"x\\e]0;y\\a\\u202e Rd\"}\n";
+    std::fs::write(&file, text).unwrap();
+    let register = home.path("r");
+    let register = register.to_str().unwrap();
+    let (code, _, said) = home.run(&["--register", register, "import", file.to_str().unwrap()]);
+    assert_eq!(code, 0, "{said}");
+    for args in [
+        &["find", "40-118"][..],
+        &["show", "40-118"],
+        &["show", "40-118", "--json"],
+        &["find", "40-118", "--json"],
+    ] {
+        let (code, out, _) = home.run(&[&["--register", register], args].concat());
+        assert_eq!(code, 0, "{args:?}");
+        assert!(
+            out.contains("Rd") || out.contains("Road"),
+            "{args:?}: {out}"
+        );
+        for harmful in ['\u{1b}', '\u{7}', '\u{202e}'] {
+            assert!(!out.contains(harmful), "{args:?}: {out:?}");
+        }
+    }
+    let (_, out, _) = home.run(&["--register", register, "find", "40-118", "--json"]);
+    let json: serde_json::Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(
+        json["matches"][0]["also"]["road"],
+        "x\u{1b}]0;y\u{7}\u{202e} Rd"
+    );
+}

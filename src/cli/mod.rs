@@ -12,6 +12,7 @@ mod output;
 mod readback;
 mod show;
 mod trace;
+mod verify;
 
 use std::path::PathBuf;
 
@@ -75,6 +76,7 @@ pub enum Command {
     Trace(trace::Args),
     Import(import::Args),
     Export(export::Args),
+    Verify(verify::Args),
     Completions(manual::CompletionArgs),
     Man(manual::ManArgs),
 }
@@ -93,6 +95,7 @@ pub fn run(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Check(args) => check::run(&args, context),
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),
+        Command::Verify(args) => verify::run(&args, context),
         Command::Completions(args) => manual::completions(&args, context),
         Command::Man(args) => manual::man(&args, context),
     }

@@ -3,7 +3,7 @@
 use std::io::{self, IsTerminal, Write};
 
 use crate::present::Line;
-use crate::role::{Role, harmless};
+use crate::role::{Role, harmless, is_plain};
 use crate::work::Failure;
 
 /// Columns for text when the output is no terminal.
@@ -22,7 +22,24 @@ pub fn width() -> usize {
 pub fn json<T: serde::Serialize>(report: &T) -> Result<(), Failure> {
     let text = serde_json::to_string_pretty(report)
         .map_err(|e| Failure::unusable(format!("the report could not be written as JSON: {e}")))?;
-    write(&format!("{text}\n"))
+    write(&format!("{}\n", escaped(&text)))
+}
+
+/// JSON in which every character that could harm a terminal is an escape;
+/// such characters stand only inside strings.
+fn escaped(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if c == '\n' || is_plain(c) {
+            out.push(c);
+        } else {
+            let mut units = [0; 2];
+            for unit in c.encode_utf16(&mut units) {
+                out.push_str(&format!("\\u{unit:04x}"));
+            }
+        }
+    }
+    out
 }
 
 /// Prints lines; on a terminal that may be styled, warnings stand out.

@@ -7,3 +7,4 @@ pub mod fault;
 pub mod finding;
 pub mod nameplate;
 pub mod network;
+pub mod verify;

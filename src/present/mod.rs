@@ -9,5 +9,6 @@ pub mod find;
 pub mod import;
 pub mod text;
 pub mod trace;
+pub mod verify;
 
 pub use text::{Line, Piece, Style};

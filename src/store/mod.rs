@@ -1,6 +1,7 @@
 //! Floor 2: the register, one SQLite file. The only SQL of the crate; no type
 //! of the SQL library leaves this module.
 
+mod audit;
 mod chain;
 mod history;
 mod index;
@@ -14,6 +15,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+pub use audit::{Changed, Drifted, Loose};
 pub use history::Touched;
 pub use index::search_words;
 pub use look::{Found, Look};

@@ -68,7 +68,10 @@ impl Store {
         }
     }
 
-    fn stored(&self, (rec, kind, op, body): (i64, i64, i64, String)) -> Result<Stored, StoreError> {
+    pub(super) fn stored(
+        &self,
+        (rec, kind, op, body): (i64, i64, i64, String),
+    ) -> Result<Stored, StoreError> {
         let kind = kind_from_number(kind)
             .ok_or_else(|| self.damaged(format!("row {rec} is of an unknown kind")))?;
         let record =

@@ -16,6 +16,7 @@ pub mod resolve;
 pub mod schemes;
 pub mod section;
 pub mod trace;
+pub mod verify;
 pub mod words;
 
 pub use also::{also, also_of};

@@ -21,16 +21,30 @@ pub fn network(store: &Store, home: &str) -> Result<Network, StoreError> {
 /// # Errors
 /// Those of the register.
 pub fn section(store: &Store, home: &str) -> Result<Section, StoreError> {
+    section_seen(store, home, &mut |_| Ok(()))
+}
+
+/// [`section`], showing each record at home there on the way.
+///
+/// # Errors
+/// Those of the register, or what `seen` returns.
+pub fn section_seen<E: From<StoreError>>(
+    store: &Store,
+    home: &str,
+    seen: &mut dyn FnMut(&Stored) -> Result<(), E>,
+) -> Result<Section, E> {
     let mut out = Section {
         home: Some(home.to_string()),
         ..Section::default()
     };
     for kind in [Kind::Structure, Kind::Span, Kind::Position] {
-        take(&mut out, store.at_home(Some(home), kind)?);
+        let records = store.at_home(Some(home), kind)?;
+        records.iter().try_for_each(&mut *seen)?;
+        take(&mut out, records);
     }
     let own_spans = out.spans.len();
     take(&mut out, store.spans_from_elsewhere(home)?);
-    let mut seen: HashSet<String> = out.positions.iter().map(key).collect();
+    let mut known: HashSet<String> = out.positions.iter().map(key).collect();
     let mut ends = BTreeSet::new();
     for span in &out.spans[own_spans..] {
         ends.extend([span.span.from.clone(), span.span.to.clone()]);
@@ -42,7 +56,7 @@ pub fn section(store: &Store, home: &str) -> Result<Section, StoreError> {
     for stored in further {
         if let Record::Position(p) = stored.record
             && p.class.in_series()
-            && seen.insert(key(&p))
+            && known.insert(key(&p))
         {
             out.positions.push(p);
         }

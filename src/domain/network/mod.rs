@@ -15,6 +15,7 @@
 //! normally hangs on. References may dangle; a ring, a missing source or an
 //! open question is said in words, never smoothed over.
 
+mod audit;
 mod beyond;
 mod build;
 mod place;
@@ -29,6 +30,7 @@ use super::asset::{
     Class, ElementKind, Feeder, Normally, Position, Source, Span, Stands, State, Structure,
 };
 
+pub use audit::Misfit;
 pub use build::Network;
 
 /// The records that a walk needs, of one home feeder.

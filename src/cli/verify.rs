@@ -1,0 +1,45 @@
+//! `polecard verify`
+
+use std::path::PathBuf;
+
+use super::Context;
+use crate::present::verify as text;
+use crate::work::Failure;
+use crate::work::verify::{Asked, earlier, verify};
+
+/// Verify the register: what is wrong with its records, why, and what to do
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  polecard verify\n  polecard verify --rule unit-two-places --rule date-future\n  polecard verify --expect-head DIGEST\n  polecard verify --json > before.json; polecard verify --since before.json\n\nThe digest is the chain head that an export or a backup printed: it shows a log\nwhose tail was cut or that was written anew. Exit code 0 when answered, with or\nwithout findings; a broken chain is the first finding."
+)]
+pub struct Args {
+    /// Report this rule only, with all its findings; may be repeated
+    #[arg(long, value_name = "NAME")]
+    rule: Vec<String>,
+    /// A chain head that an export or a backup printed
+    #[arg(long, value_name = "DIGEST")]
+    expect_head: Option<String>,
+    /// An earlier report in JSON, to show progress against
+    #[arg(long, value_name = "FILE")]
+    since: Option<PathBuf>,
+}
+
+pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
+    let before =
+        match &args.since {
+            Some(path) => earlier(&std::fs::read_to_string(path).map_err(|e| {
+                Failure::unusable(format!("{} cannot be read: {e}", path.display()))
+            })?)?,
+            None => Vec::new(),
+        };
+    let store = context.open()?;
+    let asked = Asked {
+        expect_head: args.expect_head.clone(),
+        rules: args.rule.clone(),
+        before,
+    };
+    let report = verify(&store, &asked, context.clock)?;
+    let all = !args.rule.is_empty();
+    context.print(&report, |style| text::lines(&report, style, all))?;
+    Ok(0)
+}

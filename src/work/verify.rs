@@ -1,0 +1,376 @@
+//! Verify: the health of the register. Streams it, one feeder at a time; says
+//! of each finding which record, why it matters and what to do; checks the
+//! chain of operations; scores each feeder; and lists what to read next.
+
+mod chain;
+mod score;
+mod tally;
+
+use std::collections::HashSet;
+
+use serde::Serialize;
+
+use super::{Failure, schemes, section};
+use crate::calendar::{Clock, Moment};
+use crate::domain::asset::{Entry, Kind, Position, Record, Rel, Unit};
+use crate::domain::code::fold;
+use crate::domain::finding::RuleStanding;
+use crate::domain::network::Network;
+use crate::domain::verify::{self, Enlarged, Found, Given, Held, Reference, detectors, unread};
+use crate::store::{Store, Stored};
+
+pub use chain::ChainReport;
+pub use score::{Before, Score, earlier};
+use tally::Tally;
+
+/// Findings of one rule that are kept; all are counted.
+pub const KEPT: usize = 1_000;
+/// Plates to read that are listed; all are counted.
+pub const LISTED: usize = 200;
+/// Units read at a time.
+const PAGE: usize = 2_000;
+
+/// What is asked.
+#[derive(Debug, Clone, Default)]
+pub struct Asked {
+    /// A chain head that a backup or an export printed.
+    pub expect_head: Option<String>,
+    /// Only these rules are reported; all when empty.
+    pub rules: Vec<String>,
+    /// The scores of an earlier report, to show progress.
+    pub before: Vec<Before>,
+}
+
+/// One finding.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct VerifyFinding {
+    pub rule: &'static str,
+    /// The record's present name.
+    pub record: String,
+    pub kind: Kind,
+    pub id: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub feeder: Option<String>,
+    /// What is the matter, and why it matters.
+    pub why: String,
+    /// What to do.
+    pub fix: &'static str,
+    pub source: &'static str,
+    pub standing: RuleStanding,
+}
+
+/// How many findings a rule made.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Count {
+    pub rule: &'static str,
+    pub found: usize,
+    /// Those listed under `findings`.
+    pub listed: usize,
+}
+
+/// A plate to read.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReadNext {
+    pub unit: String,
+    pub id: String,
+    pub position: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub feeder: Option<String>,
+    pub fields: Vec<&'static str>,
+    pub because: String,
+}
+
+/// The health of a register.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct VerifyReport {
+    pub polecard: u32,
+    pub read_at: Moment,
+    /// The utility is made up.
+    pub demo: bool,
+    pub records: usize,
+    pub chain: ChainReport,
+    pub findings: Vec<VerifyFinding>,
+    pub counts: Vec<Count>,
+    pub scores: Vec<Score>,
+    /// Worst hazard first.
+    pub read_next: Vec<ReadNext>,
+    /// Units at positions whose plates are not all read.
+    pub unread_plates: usize,
+}
+
+/// Verifies the register.
+///
+/// # Errors
+/// An unknown rule name; those of the register.
+pub fn verify(store: &Store, asked: &Asked, clock: Clock) -> Result<VerifyReport, Failure> {
+    for name in &asked.rules {
+        if verify::detector(name).is_none() {
+            let known: Vec<&str> = detectors().map(|d| d.name).collect();
+            return Err(Failure::usage(format!("there is no rule {name:?}"))
+                .hint(format!("the rules are {}", known.join(", "))));
+        }
+    }
+    let mut round = Round {
+        store,
+        given: given(store, clock)?,
+        tally: Tally::new(&asked.rules),
+        seen: HashSet::new(),
+    };
+    let chain = chain::check(store, asked.expect_head.as_deref(), &mut round.tally)?;
+    round.small_kinds()?;
+    for home in store.homes()? {
+        match home {
+            Some(home) => round.feeder(&home)?,
+            None => round.homeless()?,
+        }
+    }
+    round.other_units()?;
+    round.written()?;
+    round.names()?;
+    round.references()?;
+    let demo = store.utility()?.is_some_and(|u| u.demo);
+    Ok(round.tally.report(Head {
+        read_at: clock.now(),
+        demo,
+        chain,
+        before: &asked.before,
+    }))
+}
+
+/// What a report says before its findings.
+struct Head<'a> {
+    read_at: Moment,
+    demo: bool,
+    chain: ChainReport,
+    before: &'a [Before],
+}
+
+fn given(store: &Store, clock: Clock) -> Result<Given, Failure> {
+    let conductors = store.all(Kind::Conductor)?;
+    Ok(Given {
+        today: clock.today(),
+        schemes: schemes::schemes(store)?,
+        conductors: conductors.iter().map(|s| s.record.name()).collect(),
+        enlarged: enlarged(store)?,
+    })
+}
+
+/// Sources whose short-circuit power an operation raised, with their feeders.
+fn enlarged(store: &Store) -> Result<Vec<Enlarged>, Failure> {
+    let mut out = Vec::new();
+    for change in store.changed_numbers(Kind::Source, "fault_mva")? {
+        let grew = matches!((change.old, change.new), (Some(old), Some(new)) if new > old);
+        let Some(source) = store.by_row(change.rec)?.filter(|_| grew) else {
+            continue;
+        };
+        let name = source.record.name();
+        let fed = store.pointing(Rel::FedFrom, &name)?;
+        out.push(Enlarged {
+            feeders: fed.iter().map(|s| s.record.name()).collect(),
+            source: name,
+            since: change.from,
+        });
+    }
+    Ok(out)
+}
+
+/// One round through the register.
+struct Round<'s> {
+    store: &'s Store,
+    given: Given,
+    tally: Tally,
+    /// Rows of the units met at a position.
+    seen: HashSet<i64>,
+}
+
+impl Round<'_> {
+    fn record(&mut self, record: &Record, feeder: Option<&str>) {
+        self.tally.count(feeder);
+        for (d, found) in verify::of_record(record, &self.given) {
+            self.tally.take(d, found, feeder);
+        }
+    }
+
+    /// Kinds of which there are few.
+    fn small_kinds(&mut self) -> Result<(), Failure> {
+        for kind in [
+            Kind::Utility,
+            Kind::Scheme,
+            Kind::Conductor,
+            Kind::Source,
+            Kind::Feeder,
+            Kind::Notice,
+        ] {
+            for stored in self.store.all(kind)? {
+                let feeder = match &stored.record {
+                    Record::Feeder(f) => Some(f.feeder.clone()),
+                    _ => None,
+                };
+                self.record(&stored.record, feeder.as_deref());
+            }
+        }
+        Ok(())
+    }
+
+    /// The line at home in one feeder.
+    fn feeder(&mut self, home: &str) -> Result<(), Failure> {
+        let store = self.store;
+        let section = section::section_seen(store, home, &mut |stored: &Stored| {
+            self.record(&stored.record, Some(home));
+            if let Record::Position(p) = &stored.record {
+                self.place(p, Some(home))?;
+            }
+            Ok::<(), Failure>(())
+        })?;
+        for (d, found) in verify::of_line(&Network::new(section)) {
+            self.tally.take(d, found, Some(home));
+        }
+        Ok(())
+    }
+
+    /// Records at home nowhere.
+    fn homeless(&mut self) -> Result<(), Failure> {
+        for kind in [Kind::Structure, Kind::Span, Kind::Position] {
+            for stored in self.store.at_home(None, kind)? {
+                self.record(&stored.record, None);
+                if let Record::Position(p) = &stored.record {
+                    self.place(p, None)?;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// A position with the units recorded there.
+    fn place(&mut self, p: &Position, feeder: Option<&str>) -> Result<(), Failure> {
+        let mut units: Vec<Unit> = Vec::new();
+        for stored in self.store.pointing(Rel::DeployedAt, &p.position)? {
+            if self.seen.insert(stored.rec) {
+                self.record(&stored.record, feeder);
+            }
+            if let Record::Unit(u) = stored.record {
+                self.tally.plate(feeder, unread::is_read(&u));
+                if let Some(read) = unread::to_read(p, &u) {
+                    self.tally.to_read(read, feeder);
+                }
+                units.push(u);
+            }
+        }
+        for (d, found) in verify::of_place(p, &units) {
+            self.tally.take(d, found, feeder);
+        }
+        Ok(())
+    }
+
+    /// Units that stand at no position on record.
+    fn other_units(&mut self) -> Result<(), Failure> {
+        let mut after: Option<(String, i64)> = None;
+        loop {
+            let from = after.as_ref().map(|(name, rec)| (name.as_str(), *rec));
+            let page = self.store.page(Kind::Unit, from, PAGE)?;
+            let Some(last) = page.last() else {
+                return Ok(());
+            };
+            after = Some((last.record.name(), last.rec));
+            for stored in page {
+                if !self.seen.contains(&stored.rec) {
+                    self.record(&stored.record, None);
+                }
+            }
+        }
+    }
+
+    /// Entries and orders, one subject at a time.
+    fn written(&mut self) -> Result<(), Failure> {
+        let store = self.store;
+        store.written_about(|group: Vec<Stored>| {
+            let mut entries: Vec<(i64, Entry)> = Vec::new();
+            for stored in group {
+                self.record(&stored.record, None);
+                if let Record::Entry(e) = stored.record {
+                    entries.push((stored.rec, e));
+                }
+            }
+            for (d, detail) in verify::of_history(&entries) {
+                let of = entries.first().map_or("", |(_, e)| e.of.as_str());
+                self.tally.take(d, subject(store, of, detail)?, None);
+            }
+            Ok(())
+        })
+    }
+
+    fn names(&mut self) -> Result<(), Failure> {
+        let store = self.store;
+        store.shared_names(|_, hits| {
+            let mut held = Vec::new();
+            for hit in hits {
+                if let Some(stored) = store.by_row(hit.rec)? {
+                    held.push(Held {
+                        rec: hit.rec,
+                        kind: hit.kind,
+                        id: stored.record.id(),
+                        text: hit.text,
+                        now: stored.record.name(),
+                        rank: hit.rank,
+                    });
+                }
+            }
+            for (d, found) in verify::of_name(&held) {
+                self.tally.take(d, found, None);
+            }
+            Ok(())
+        })
+    }
+
+    fn references(&mut self) -> Result<(), Failure> {
+        let store = self.store;
+        for rel in Rel::ALL {
+            store.loose(*rel, verify::wanted_kind(*rel), |loose| {
+                let Some(stored) = store.by_row(loose.rec)? else {
+                    return Ok(());
+                };
+                let holders: Vec<Kind> =
+                    store.named(&loose.target)?.iter().map(|h| h.kind).collect();
+                let written = as_written(&stored.record, *rel, &loose.target);
+                let reference = Reference {
+                    from: &stored.record,
+                    rel: *rel,
+                    target: &written,
+                    holders: &holders,
+                };
+                for (d, found) in verify::of_reference(&reference) {
+                    self.tally.take(d, found, stored.record.home());
+                }
+                Ok::<(), Failure>(())
+            })?;
+        }
+        Ok(())
+    }
+}
+
+/// The target of a reference as its record writes it.
+fn as_written(record: &Record, rel: Rel, folded: &str) -> String {
+    record
+        .links()
+        .into_iter()
+        .find(|l| l.rel == rel && fold(&l.target) == folded)
+        .map_or_else(|| folded.to_string(), |l| l.target)
+}
+
+/// A finding on what entries are about.
+fn subject(store: &Store, of: &str, detail: String) -> Result<Found, Failure> {
+    let holder = store.named(of)?.into_iter().next();
+    let stored = match holder {
+        Some(hit) => store.by_row(hit.rec)?,
+        None => None,
+    };
+    Ok(match stored {
+        Some(s) => Found::on(&s.record, detail),
+        None => Found {
+            record: of.to_string(),
+            kind: Kind::Entry,
+            id: crate::domain::asset::RecordId::default(),
+            detail,
+        },
+    })
+}
