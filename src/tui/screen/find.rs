@@ -231,15 +231,13 @@ impl Find {
             line.push(Role::Plain, "  ");
         }
         let shown = usize::from(measure(desk).rows);
-        if !answers.more && self.focus == Focus::Query && answers.matches.len() > shown {
+        let cut = self.focus == Focus::Query && !self.moved && answers.matches.len() > shown;
+        if !answers.more && cut {
             let text = format!("{} match; enter lists them all", answers.matches.len());
             line.push(Role::Muted, text);
         }
         if answers.more {
-            line.push(
-                Role::Muted,
-                "more match than are listed; type more, or a road or class",
-            );
+            line.push(Role::Muted, "more match; type more, or a road");
         }
         line
     }
