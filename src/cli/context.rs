@@ -27,7 +27,7 @@ impl Context {
     /// # Errors
     /// When none is named and the account has no home directory.
     pub fn register_path(&self) -> Result<PathBuf, Failure> {
-        match &self.global.register {
+        match self.global.named() {
             Some(path) => Ok(path.clone()),
             None => config::default_register(),
         }
@@ -62,7 +62,7 @@ impl Context {
     /// # Errors
     /// When the place cannot be written.
     pub fn install_demo_if_absent(&self, path: &Path) -> Result<bool, Failure> {
-        let installed = self.global.register.is_none() && demo::install(path, self.clock)?;
+        let installed = self.global.named().is_none() && demo::install(path, self.clock)?;
         if installed {
             output::message(&format!(
                 "no register yet: a copy of the demo utility was installed at {}",

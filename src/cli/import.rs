@@ -80,7 +80,7 @@ fn open_or_make(path: &Path, writing: bool, context: &Context) -> Result<Store, 
         return Ok(Store::create(path)?);
     }
     let store = Store::open(path, Access::Write)?;
-    let named = context.global.register.is_some();
+    let named = context.global.named().is_some();
     if writing && !named && store.utility()?.is_some_and(|u| u.demo) {
         return Err(Failure::unusable(format!(
             "{} is the copy of the demo utility, and an import does not write into it unasked",

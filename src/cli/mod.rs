@@ -16,6 +16,7 @@ mod verify;
 
 use std::path::PathBuf;
 
+use clap::builder::{OsStringValueParser, TypedValueParser};
 use clap::{CommandFactory, Parser, Subcommand};
 
 pub use context::Context;
@@ -47,7 +48,8 @@ pub struct Global {
         global = true,
         value_name = "PATH",
         env = "POLECARD_REGISTER",
-        hide_env_values = true
+        hide_env_values = true,
+        value_parser = OsStringValueParser::new().map(PathBuf::from)
     )]
     pub register: Option<PathBuf>,
     /// Print one JSON document
@@ -62,6 +64,14 @@ pub struct Global {
     /// For the screens over a slow link: list later, show fewer rows
     #[arg(long, global = true)]
     pub thin_link: bool,
+}
+
+impl Global {
+    /// The register that is named; an empty name is none.
+    #[must_use]
+    pub fn named(&self) -> Option<&PathBuf> {
+        self.register.as_ref().filter(|p| !p.as_os_str().is_empty())
+    }
 }
 
 /// The commands. Their order here is their order in `--help` and in the

@@ -65,6 +65,8 @@ pub fn lines(report: &CheckReport, style: Style, depth: Depth) -> Vec<Line> {
                 .folded(style.width, 6),
         );
     }
+    out.push(Line::of(Role::Heading, "judged by"));
+    inputs(report, style, &mut out);
     out.push(Line::new());
     for f in shown(report, depth) {
         finding(f, style, &mut out);
@@ -100,8 +102,12 @@ fn head(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
         answers.pieces.extend(answer.pieces);
     }
     out.push(answers);
+}
+
+/// What was judged by, and where each figure comes from.
+fn inputs(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
     for input in &report.inputs {
-        let mut line = Line::of(Role::Label, format!("{:<16}", input.name));
+        let mut line = Line::of(Role::Label, format!("  {:<16}", input.name));
         match input.value {
             Some(v) if input.unit.is_empty() => line.push(Role::Value, figure(v)),
             Some(v) => line.push(Role::Value, format!("{} {}", figure(v), input.unit)),
@@ -112,7 +118,7 @@ fn head(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
         if input.name != "fault kind" {
             line.push(Role::Muted, format!("  {}", input.origin));
         }
-        out.extend(line.folded(style.width, 16));
+        out.extend(line.folded(style.width, 18));
     }
 }
 

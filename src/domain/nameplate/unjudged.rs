@@ -117,7 +117,7 @@ pub fn silent(case: &Case<'_>, subject: &Subject<'_>, found: &[Finding]) -> Vec<
     .filter(|q| applies(*q, subject.part) && !found.iter().any(|f| f.question == *q))
     .map(|question| {
         let because = format!(
-            "No rule here answers whether a {} can {question}: defer to its plate and to qualified people.",
+            "No rule here puts the question {question} to this kind of thing ({}): defer to its plate and to qualified people.",
             subject.part.word()
         );
         let mut finding = rule.finding(case, subject, Verdict::Unknown, because);
