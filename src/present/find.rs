@@ -49,6 +49,10 @@ pub fn find_lines(report: &FindReport, style: Style) -> Vec<Line> {
 pub fn heading(report: &FindReport, how: How) -> Option<String> {
     match how {
         How::Neighbour if report.named() => Some("one mistake away:".to_string()),
+        How::Neighbour if report.query.contains(char::is_whitespace) => Some(format!(
+            "nothing on record fits {}; one mistake away:",
+            report.query
+        )),
         How::Neighbour => Some(format!(
             "nothing is numbered {}; one mistake away:",
             report.query

@@ -163,7 +163,7 @@ pub fn find_with(
 pub fn neighbours_of(store: &Store, name: &str) -> Result<Vec<Match>, Failure> {
     let schemes = schemes(store)?;
     let mut search = Search::new(store, &schemes, usize::MAX, &|| false);
-    search.neighbours(&fold(name), 0, None)?;
+    search.neighbours(&fold(name))?;
     Ok(search.matches()?.0)
 }
 
@@ -201,13 +201,13 @@ impl<'a> Search<'a> {
 
     fn one_mistake_away(&mut self, query: &Query) -> Result<(), Failure> {
         if query.numbered() {
-            self.neighbours(&query.folded, 0, None)?;
+            self.neighbours(&query.folded)?;
         }
         if let Some(spoken) = self.spoken_text.clone()
             && !self.done()
         {
             let before = self.count();
-            self.neighbours(&fold(&spoken), 0, None)?;
+            self.neighbours(&fold(&spoken))?;
             if self.count() > before {
                 self.read_as = Some(spoken);
             }

@@ -5,7 +5,7 @@ use fuzzy_matcher::FuzzyMatcher;
 use fuzzy_matcher::skim::SkimMatcherV2;
 
 use super::How;
-use super::gather::{Query, Search};
+use super::gather::{Group, Query, Search};
 use crate::domain::code::fold;
 use crate::store::Hit;
 use crate::work::Failure;
@@ -53,7 +53,7 @@ impl Search<'_> {
         let because = said.join(", ");
         let room = self.room();
         for rec in self.all_words(&groups, room.min(MOST))? {
-            self.take(rec, 0, How::Alike, Some(because.clone()));
+            self.take(rec, Group::Plain, How::Alike, Some(because.clone()));
         }
         Ok(())
     }
@@ -94,7 +94,7 @@ impl Search<'_> {
         scored.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.text.cmp(&b.1.text)));
         for (_, h) in scored.into_iter().take(MOST) {
             let because = super::gather::not_present(h);
-            self.take(h.rec, 0, How::Alike, because);
+            self.take(h.rec, Group::Plain, How::Alike, because);
         }
         Ok(())
     }

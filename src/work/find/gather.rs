@@ -4,6 +4,7 @@ use std::cell::RefCell;
 use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
 
+use super::mixed::may_be_of_a_number;
 use super::{How, Match};
 use crate::domain::code::{Scheme, fold};
 use crate::store::{Hit, Store};
@@ -40,7 +41,9 @@ impl Query {
     pub fn numbered(&self) -> bool {
         let n = self.folded.chars().count();
         let digits = self.folded.chars().any(|c| c.is_ascii_digit());
-        (digits && (3..=32).contains(&n)) || (self.tokens.len() == 1 && (4..=12).contains(&n))
+        let coded = self.tokens.iter().all(may_be_of_a_number);
+        (digits && coded && (3..=24).contains(&n))
+            || (self.tokens.len() == 1 && (4..=12).contains(&n))
     }
 
     /// One part that holds a digit: a number, not words.
@@ -49,10 +52,20 @@ impl Query {
     }
 }
 
+/// How much of the query an answer accounts for; the groups come one after
+/// another.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Group {
+    /// A number that is clearly one, and every word beside it.
+    Both,
+    Plain,
+    /// The number, but not all of the words.
+    Lacking,
+}
+
 struct Found {
     rec: i64,
-    /// 0 the best; 1 for what lacks part of the query.
-    group: u8,
+    group: Group,
     how: How,
     because: Option<String>,
 }
@@ -77,7 +90,7 @@ pub(super) struct Search<'a> {
 /// hand.
 const RARE: usize = 1_000;
 /// Most rows that are held against common words by reading their records.
-const VERIFIED: usize = 150;
+const VERIFIED: usize = 40;
 
 impl<'a> Search<'a> {
     pub fn new(
@@ -118,7 +131,7 @@ impl<'a> Search<'a> {
     }
 
     /// Takes an answer, unless the record is there already.
-    pub fn take(&mut self, rec: i64, group: u8, how: How, because: Option<String>) {
+    pub fn take(&mut self, rec: i64, group: Group, how: How, because: Option<String>) {
         if self.seen.insert(rec) {
             self.found.push(Found {
                 rec,
@@ -134,7 +147,7 @@ impl<'a> Search<'a> {
         hits.sort_by_key(|h| h.rank);
         for h in hits {
             let because = not_present(&h);
-            self.take(h.rec, 0, how, because);
+            self.take(h.rec, Group::Plain, how, because);
         }
     }
 

@@ -2,7 +2,7 @@
 //! come first.
 
 use super::How;
-use super::gather::{Query, Search, not_present};
+use super::gather::{Group, Query, Search, not_present};
 use super::names::how_named;
 use super::near::{because, difference, likeliest, near};
 use crate::domain::code::{fold, spoken_to_text};
@@ -76,7 +76,7 @@ impl Search<'_> {
             let mut why: Vec<String> = not_present(h).into_iter().collect();
             why.extend(lacking.as_ref().map(|l| said_lacking(l)));
             let because = (!why.is_empty()).then(|| why.join("; "));
-            let group = u8::from(lacking.is_some());
+            let group = cut.group(lacking.is_some());
             self.take(h.rec, group, how_named(h, &cut.number), because);
         }
         Ok(both)
@@ -110,7 +110,7 @@ impl Search<'_> {
                 (Some(w), Some(n)) => Some(format!("{w}; {n}")),
                 (w, n) => w.or(n),
             };
-            self.take(hit.rec, 0, how, because);
+            self.take(hit.rec, cut.group(false), how, because);
         }
         Ok(())
     }
@@ -144,7 +144,7 @@ impl Search<'_> {
                 continue;
             }
             let said = lacking.as_ref().map(|l| said_lacking(l));
-            let group = u8::from(said.is_some());
+            let group = cut.group(said.is_some());
             let because = because(n, said.as_deref());
             self.take(n.hit.rec, group, How::Neighbour, Some(because));
         }
@@ -197,6 +197,18 @@ fn said_lacking(words: &[String]) -> String {
 }
 
 impl Cut {
+    /// Digits alone may as well be a house number: what has all the words as
+    /// words is no worse then.
+    fn group(&self, lacking: bool) -> Group {
+        if lacking {
+            Group::Lacking
+        } else if self.number.chars().all(|c| c.is_ascii_digit()) {
+            Group::Plain
+        } else {
+            Group::Both
+        }
+    }
+
     fn may_be_mistaken(&self) -> bool {
         (3..=20).contains(&fold(&self.number).chars().count())
     }
@@ -243,7 +255,7 @@ fn cuts(tokens: &[String]) -> Vec<Cut> {
 }
 
 /// A part with a digit, or a code of a few letters that is no word of a road.
-fn may_be_of_a_number(part: &String) -> bool {
+pub(super) fn may_be_of_a_number(part: &String) -> bool {
     part.chars().any(|c| c.is_ascii_digit())
         || (fold(part).chars().count() <= 3 && words_of(part).iter().all(|w| forms(w).len() == 1))
 }

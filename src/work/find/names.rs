@@ -1,7 +1,7 @@
 //! Names as typed, as spoken, with look-alikes, and by a part of them.
 
 use super::How;
-use super::gather::{Query, Search, not_present};
+use super::gather::{Group, Query, Search, not_present};
 use super::near::looks_between;
 use crate::domain::code::{MistakeKind, Scheme, fits, fold};
 use crate::domain::code::{mistake_between_in, spoken_ways};
@@ -27,7 +27,7 @@ impl Search<'_> {
         let hits = self.store.named(text)?;
         for h in &hits {
             let why = not_present(h).or_else(|| because.map(str::to_string));
-            self.take(h.rec, 0, how_named(h, text), why);
+            self.take(h.rec, Group::Plain, how_named(h, text), why);
         }
         Ok(hits.iter().any(|h| h.rank < 2))
     }
@@ -41,7 +41,7 @@ impl Search<'_> {
                 let fitting = fits(std::slice::from_ref(scheme), &h.text).is_some();
                 if fitting && h.rank < 2 {
                     let because = looks_between(&keys[i], folded);
-                    self.take(h.rec, 0, How::Folded, Some(because));
+                    self.take(h.rec, Group::Plain, How::Folded, Some(because));
                 }
             }
         }

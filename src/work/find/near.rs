@@ -4,7 +4,7 @@
 use std::collections::HashMap;
 
 use super::How;
-use super::gather::{Search, not_present};
+use super::gather::{Group, Search, not_present};
 use crate::domain::code::{
     Mistake, MistakeKind, Scheme, fold, fold_neighbours, mistake_between, mistake_between_in,
 };
@@ -125,15 +125,11 @@ pub(super) fn looks_between(name: &str, typed: &str) -> String {
 }
 
 impl Search<'_> {
-    /// Takes the neighbours of a folded text; `lacking` is said of each.
-    pub fn neighbours(
-        &mut self,
-        folded: &str,
-        group: u8,
-        lacking: Option<&str>,
-    ) -> Result<(), Failure> {
+    /// Takes the neighbours of a folded text.
+    pub fn neighbours(&mut self, folded: &str) -> Result<(), Failure> {
         for n in near(self.store, self.schemes, folded, self.stop)? {
-            self.take(n.hit.rec, group, How::Neighbour, Some(because(&n, lacking)));
+            let because = because(&n, None);
+            self.take(n.hit.rec, Group::Plain, How::Neighbour, Some(because));
         }
         Ok(())
     }

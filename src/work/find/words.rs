@@ -2,7 +2,7 @@
 //! described by its place as well.
 
 use super::How;
-use super::gather::{Query, Search};
+use super::gather::{Group, Query, Search};
 use crate::work::Failure;
 use crate::work::words::forms;
 
@@ -16,7 +16,7 @@ impl Search<'_> {
         let groups = self.groups(&query.words, true)?;
         let before = self.count();
         for rec in self.all_words(&groups, self.room())? {
-            self.take(rec, 0, How::Words, None);
+            self.take(rec, Group::Plain, How::Words, None);
         }
         if self.count() == before && query.words.len() > 1 && !self.done() {
             self.every_word_open(&query.words)?;
@@ -35,7 +35,7 @@ impl Search<'_> {
             groups.push(group);
         }
         for rec in self.all_words(&groups, self.room())? {
-            self.take(rec, 0, How::Words, None);
+            self.take(rec, Group::Plain, How::Words, None);
         }
         Ok(())
     }
