@@ -497,7 +497,7 @@ fn every_position_of_the_demo_gets_a_verdict_or_a_named_unknown() {
         for f in &r.findings {
             let named = f.read_next.is_some()
                 || f.because.contains("No better than unknown")
-                || f.because.contains("No rule here answers");
+                || f.because.contains("No rule here puts");
             assert!(
                 f.verdict != Verdict::Unknown || named,
                 "{}: {} {}: {}",

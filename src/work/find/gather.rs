@@ -41,7 +41,7 @@ impl Query {
     pub fn numbered(&self) -> bool {
         let n = self.folded.chars().count();
         let digits = self.folded.chars().any(|c| c.is_ascii_digit());
-        let coded = self.tokens.iter().all(may_be_of_a_number);
+        let coded = self.tokens.iter().all(|part| may_be_of_a_number(part));
         (digits && coded && (3..=24).contains(&n))
             || (self.tokens.len() == 1 && (4..=12).contains(&n))
     }

@@ -240,7 +240,7 @@ fn cuts(tokens: &[String]) -> Vec<Cut> {
         if words.is_empty() {
             continue;
         }
-        if tokens[from..to].iter().all(may_be_of_a_number)
+        if tokens[from..to].iter().all(|part| may_be_of_a_number(part))
             && run.chars().any(|c| c.is_ascii_digit())
             && fold(&run).chars().count() >= 2
         {
@@ -255,7 +255,7 @@ fn cuts(tokens: &[String]) -> Vec<Cut> {
 }
 
 /// A part with a digit, or a code of a few letters that is no word of a road.
-pub(super) fn may_be_of_a_number(part: &String) -> bool {
+pub(super) fn may_be_of_a_number(part: &str) -> bool {
     part.chars().any(|c| c.is_ascii_digit())
         || (fold(part).chars().count() <= 3 && words_of(part).iter().all(|w| forms(w).len() == 1))
 }
