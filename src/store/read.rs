@@ -167,7 +167,8 @@ impl Store {
     /// The disk's, or a damaged record.
     pub fn at_home(&self, home: Option<&str>, kind: Kind) -> Result<Vec<Stored>, StoreError> {
         let sql = format!(
-            "select {RECORD} from record where home is ?1 and kind = ?2 and gone = 0
+            "select {RECORD} from record indexed by record_home
+             where home is ?1 and kind = ?2 and gone = 0
              order by name, rec"
         );
         self.many(&sql, params![home, kind_number(kind)])

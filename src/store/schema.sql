@@ -20,7 +20,7 @@ create table record(
   gone integer not null default 0,
   body text not null);
 create index record_kind on record(kind, name) where gone = 0;
-create index record_home on record(home, kind) where gone = 0;
+create index record_home on record(home, kind, name) where gone = 0;
 create table change(
   op integer not null,
   n integer not null,
