@@ -1,19 +1,19 @@
 //! Find, read-back, decode and resolve, on a small dense register.
 
+mod dense;
+mod readback;
+
 use std::cell::Cell;
-use std::fmt::Write as _;
 
 use polecard::calendar::Moment;
 use polecard::domain::asset::Kind;
-use polecard::domain::code::{MistakeKind, fold, mistake_between};
+use polecard::domain::code::fold;
 use polecard::exchange::{Source, import};
 use polecard::present::Style;
-use polecard::present::find::{find_lines, read_back_lines};
+use polecard::present::find::find_lines;
 use polecard::store::{Access, Store};
 use polecard::work::find::{FindReport, How, Match, find, neighbours_of};
-use polecard::work::readback::{ReadBack, Verdict, read_back};
 use polecard::work::{FailureKind, decode, resolve, resolve_among};
-use proptest::prelude::*;
 
 const SCHEME: &str = include_str!("../data/schemes/hollin.yaml");
 
@@ -390,79 +390,6 @@ fn one_record_is_resolved_or_the_choice_is_given() {
     );
 }
 
-fn back(store: &Store, id: &str, heard: &str) -> ReadBack {
-    read_back(store, &resolve(store, id).unwrap(), heard).unwrap()
-}
-
-#[test]
-fn what_is_read_back_is_a_match_only_when_it_is_this_record() {
-    let (_dir, store) = register();
-    for (id, heard, want) in [
-        ("40-181", "40-181", Verdict::Match),
-        ("40-181", "four zero dash one eight one", Verdict::Match),
-        ("40-181", "four zero one eighty one", Verdict::Match),
-        ("40-118", "tannery road weir gate", Verdict::Match),
-        ("40-118", "Tannery Rd, the weir gate", Verdict::Match),
-        ("40-118", "40-118 tannery road", Verdict::Match),
-        ("40-118", "T-5512", Verdict::Match),
-        (
-            "HB2-RC-14",
-            "hotel bravo two romeo charlie one four",
-            Verdict::Match,
-        ),
-        (
-            "HB2-RC-14",
-            "recloser, tannery road, weir gate",
-            Verdict::Match,
-        ),
-        ("41-018", "77 weir lane", Verdict::Match),
-        // Another pole once had this number: ask for more.
-        ("40-118", "40-118", Verdict::Unclear),
-        ("40-118", "tannery road", Verdict::Unclear),
-        ("40-118", "40-181", Verdict::Mismatch),
-        ("40-118", "40-118 kiln lane", Verdict::Mismatch),
-        ("40-118", "kiln lane", Verdict::Mismatch),
-        ("40-300", "12-340", Verdict::Mismatch),
-        (
-            "HB2-RC-14",
-            "hotel bravo two romeo charlie forty",
-            Verdict::Mismatch,
-        ),
-    ] {
-        let got = back(&store, id, heard);
-        assert_eq!(got.verdict, want, "{id} heard as {heard}: {got:#?}");
-    }
-}
-
-#[test]
-fn a_mismatch_names_the_mistake_and_the_record_that_it_would_be() {
-    let (_dir, store) = register();
-    let got = back(&store, "40-118", "four zero dash one eight one");
-    assert_eq!(got.read_as.as_deref(), Some("40-181"));
-    assert_eq!(got.differences[0].mistake.as_deref(), Some("swapped"));
-    assert_eq!(
-        got.differences[0].words,
-        "letter or digit 4: 18 was heard as 81 (swapped)"
-    );
-    assert_eq!(names(&got.others), ["40-181"]);
-    assert_eq!(got.others[0].how, How::Exact);
-    assert_eq!(got.say, "four zero dash one one eight");
-    let got = back(&store, "HB2-RC-14", "hotel bravo two romeo charlie forty");
-    assert_eq!(got.differences[0].mistake.as_deref(), Some("misheard"));
-    assert_eq!(names(&got.others), ["HB2-RC-40"]);
-    let got = back(&store, "40-181", "40-171");
-    assert!(got.others.iter().all(|m| m.how == How::Neighbour));
-    let style = Style {
-        width: 60,
-        ascii: true,
-    };
-    let lines = read_back_lines(&got, style);
-    assert!(lines[0].plain().starts_with("MISMATCH"));
-    assert!(lines.iter().all(|l| l.width() <= 60));
-    let nothing = read_back(&store, &resolve(&store, "40-181").unwrap(), " - ").unwrap_err();
-    assert_eq!(nothing.kind, FailureKind::Usage);
-}
-
 #[test]
 fn decode_puts_what_the_register_has_first_among_equals() {
     let (_dir, store) = register();
@@ -541,135 +468,4 @@ fn a_changed_record_is_found_by_what_it_is_now() {
             .iter()
             .all(|m| m.how > How::Within)
     );
-}
-
-/// A dense register: three quarters of all numbers of two sheets.
-fn dense() -> (tempfile::TempDir, Store, Vec<String>) {
-    let mut text = String::new();
-    let mut ids = Vec::new();
-    for sheet in [40, 41] {
-        for number in (100..200).filter(|n| n % 4 != sheet % 4) {
-            ids.push(format!("{sheet}-{number}"));
-        }
-    }
-    for number in 1..60 {
-        ids.push(format!("HB2-RC-{number}"));
-        ids.push(format!("DV2-SW-{number}"));
-    }
-    for (i, id) in ids.iter().enumerate() {
-        if id.starts_with('4') {
-            writeln!(
-                text,
-                "---\nstructure: {id}\nkind: pole\nplace: {{road: Tannery Rd, house: '{}'}}",
-                i * 7 + 1000
-            )
-            .unwrap();
-        } else {
-            writeln!(text, "---\nposition: {id}\nclass: recloser").unwrap();
-        }
-    }
-    let (dir, store) = register_of(&text);
-    (dir, store, ids)
-}
-
-/// One random mistake of a kind in an id; none where the kind cannot be had.
-fn mistaken(id: &str, kind: usize, at: usize, with: char) -> Option<String> {
-    let mut chars: Vec<char> = id.chars().collect();
-    let places: Vec<usize> = (0..chars.len())
-        .filter(|i| chars[*i].is_ascii_alphanumeric())
-        .collect();
-    let i = places[at % places.len()];
-    match kind {
-        0 => chars[i] = with,
-        1 => {
-            chars.remove(i);
-        }
-        2 => chars.insert(i, chars[i]),
-        3 => {
-            let j = *places.get(at % places.len() + 1)?;
-            chars.swap(i, j);
-        }
-        4 => chars[i] = swap_in("O0 I1 S5 B8 Z2 G6", chars[i])?,
-        _ => chars[i] = swap_in("BD PT MN FS 59 67", chars[i])?,
-    }
-    Some(chars.into_iter().collect())
-}
-
-fn swap_in(pairs: &str, c: char) -> Option<char> {
-    let pair = pairs.split(' ').find(|p| p.contains(c))?;
-    pair.chars().find(|o| *o != c)
-}
-
-#[test]
-fn the_intended_number_is_among_the_answers_after_any_one_mistake() {
-    let (_dir, store, ids) = dense();
-    let mut runner = proptest::test_runner::TestRunner::new(ProptestConfig {
-        cases: 400,
-        failure_persistence: None,
-        ..ProptestConfig::default()
-    });
-    let cases = (
-        0..ids.len(),
-        0_usize..6,
-        0_usize..8,
-        prop::sample::select(
-            "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-                .chars()
-                .collect::<Vec<_>>(),
-        ),
-    );
-    runner
-        .run(&cases, |(which, kind, at, with)| {
-            let id = &ids[which];
-            let Some(typed) = mistaken(id, kind, at, with) else {
-                return Ok(());
-            };
-            if fold(&typed) == fold(id) {
-                return Ok(());
-            }
-            let report = ask(&store, &typed);
-            let mut answers = report.matches;
-            let taken = ids.iter().any(|other| fold(other) == fold(&typed));
-            if taken || report.more {
-                // Another record has it, or it is the beginning of more than
-                // a list holds: the neighbours are a key away.
-                answers.extend(neighbours_of(&store, &typed).unwrap());
-            }
-            prop_assert!(
-                answers.iter().any(|m| m.name == *id),
-                "{id} typed as {typed}: {:?}",
-                names(&answers)
-            );
-            // With road and house number beside it, it comes first.
-            if let Some(house) = answers
-                .iter()
-                .find(|m| m.name == *id)
-                .and_then(|m| m.also.road.clone())
-            {
-                let mixed = ask(&store, &format!("{typed} {house}"));
-                prop_assert_eq!(&mixed.matches[0].name, id, "{} {}", typed, house);
-            }
-            Ok(())
-        })
-        .unwrap();
-}
-
-#[test]
-fn likelier_mistakes_come_before_wrong_and_missing_characters() {
-    let (_dir, store, ids) = dense();
-    let mut seen = 0;
-    for id in ids.iter().step_by(7) {
-        let near = neighbours_of(&store, id).unwrap();
-        let costs: Vec<u32> = near
-            .iter()
-            .filter_map(|m| mistake_between(&m.name, id))
-            .map(|m| m.kind.cost())
-            .collect();
-        assert_eq!(costs.len(), near.len());
-        assert!(costs.is_sorted(), "{id}: {costs:?}");
-        seen += near.len();
-    }
-    assert!(seen > 100);
-    assert!(MistakeKind::Swapped.cost() < MistakeKind::Wrong.cost());
-    assert!(MistakeKind::Misheard.cost() < MistakeKind::Missing.cost());
 }
