@@ -20,3 +20,4 @@ mod screens;
 mod screenshots;
 mod store;
 mod support;
+mod verify;

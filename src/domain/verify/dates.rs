@@ -108,7 +108,7 @@ fn new_year(record: &Record, _: &Given) -> Vec<String> {
     let mut out: Vec<String> = happened(record)
         .into_iter()
         .filter(|(_, day)| day.is_new_year())
-        .map(|(what, day)| format!("{what} {}", day.spoken()))
+        .map(|(what, day)| format!("says {what} {}", day.spoken()))
         .collect();
     out.dedup();
     out
@@ -118,13 +118,13 @@ fn future(record: &Record, given: &Given) -> Vec<String> {
     let mut out: Vec<String> = happened(record)
         .into_iter()
         .filter(|(_, day)| *day > given.today)
-        .map(|(what, day)| format!("{what} {}, which is after today", day.spoken()))
+        .map(|(what, day)| format!("says {what} {}, which is after today", day.spoken()))
         .collect();
     if let Record::Unit(u) = record
         && let Some(year) = u.nameplate.number("made_year")
         && year > f64::from(given.today.year())
     {
-        out.push(format!("it was made in {year}, which is after today"));
+        out.push(format!("says it was made in {year}, which is after today"));
     }
     out
 }
@@ -136,7 +136,7 @@ fn order(record: &Record, _: &Given) -> Vec<String> {
             && to < from
         {
             out.push(format!(
-                "{what} begins {} and ends {}",
+                "says {what} begins {} and ends {}",
                 from.spoken(),
                 to.spoken()
             ));
@@ -179,7 +179,7 @@ fn old_study(record: &Record, given: &Given) -> Vec<String> {
         .filter(|e| e.feeders.contains(feeder) && on < e.since)
         .map(|e| {
             format!(
-                "its fault study is of {}; {} was enlarged {}",
+                "has a fault study of {}; {} was enlarged {}",
                 on.spoken(),
                 e.source,
                 e.since.spoken()

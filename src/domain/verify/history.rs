@@ -30,7 +30,7 @@ fn backwards(entries: &[(i64, Entry)]) -> Vec<String> {
         .map(|w| {
             let day = |e: &Entry| e.on.map_or(String::new(), |d| d.spoken());
             format!(
-                "counter read {} on {} and {} on {}",
+                "has a counter that read {} on {} and {} on {}",
                 figure(w[0].2),
                 day(w[0].0),
                 figure(w[1].2),

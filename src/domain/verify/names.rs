@@ -114,7 +114,7 @@ fn twice(held: &[Held]) -> Vec<Found> {
             .filter(|h| h.kind == *kind)
             .collect();
         if of.len() > 1 {
-            let detail = format!("{} {kind} records bear this name", of.len());
+            let detail = format!("is the name of {} {kind} records", of.len());
             out.push(found(of[0], detail));
         }
     }
@@ -224,21 +224,21 @@ fn placeholder(record: &Record, _: &Given) -> Vec<String> {
     let mut out = Vec::new();
     let mut text = |label: &str, t: Option<&str>| {
         if let Some(t) = t.filter(|t| stands_for_nothing(t)) {
-            out.push(format!("{label} is {t:?}, which stands for none"));
+            out.push(format!("has {label} {t:?}, which stands for none"));
         }
     };
     match record {
         Record::Structure(s) => {
-            text("its number", Some(&s.structure));
+            text("the number", Some(&s.structure));
             text("road", s.place.road.as_deref());
             text("near", s.place.near.as_deref());
             for n in &s.names {
-                text("another name", Some(&n.text));
+                text("the further name", Some(&n.text));
             }
         }
-        Record::Position(p) => text("its number", Some(&p.position)),
+        Record::Position(p) => text("the number", Some(&p.position)),
         Record::Unit(u) => {
-            text("its number", Some(&u.unit));
+            text("the number", Some(&u.unit));
             for (field, value) in u.nameplate.iter() {
                 match &value.value {
                     Some(Plain::Text(t)) if free_text(field.key) => text(field.label, Some(t)),

@@ -199,10 +199,7 @@ fn shared(p: &Position, units: &[Unit]) -> Vec<Found> {
             let slot = slot.map_or(String::new(), |s| format!(" slot {s}"));
             out.push(Found::at(
                 p,
-                format!(
-                    "{} and {} are both recorded in it{slot}",
-                    other.unit, u.unit
-                ),
+                format!("holds both {} and {} on record{slot}", other.unit, u.unit),
             ));
         }
     }
@@ -237,7 +234,7 @@ fn empty(p: &Position, units: &[Unit]) -> Vec<Found> {
     }
     let all: Vec<Option<&str>> = stays(p, units).map(|(_, slot)| slot).collect();
     if all.is_empty() {
-        return vec![Found::at(p, "no unit is recorded in it")];
+        return vec![Found::at(p, "has no unit recorded in it")];
     }
     // A unit that names no slot may stand in any of them.
     if all.iter().any(Option::is_none) {
@@ -247,7 +244,7 @@ fn empty(p: &Position, units: &[Unit]) -> Vec<Found> {
         .iter()
         .filter(|s| !all.contains(&Some(s.as_str())))
         .filter(|_| !all.contains(&p.phases.as_deref()))
-        .map(|s| Found::at(p, format!("no unit is recorded in its slot {s}")))
+        .map(|s| Found::at(p, format!("has no unit recorded in its slot {s}")))
         .collect()
 }
 

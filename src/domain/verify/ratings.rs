@@ -122,7 +122,10 @@ fn kva(record: &Record, _: &Given) -> Vec<String> {
     if listed {
         return Vec::new();
     }
-    vec![format!("{} kVA is not a preferred rating", figure(kva))]
+    vec![format!(
+        "is recorded with {} kVA, which is not a preferred rating",
+        figure(kva)
+    )]
 }
 
 fn coil(record: &Record, _: &Given) -> Vec<String> {
@@ -130,7 +133,12 @@ fn coil(record: &Record, _: &Given) -> Vec<String> {
     coiled
         .and_then(|u| u.nameplate.number("coil_amps"))
         .filter(|amps| !on_list(COIL_AMPS, *amps))
-        .map(|amps| format!("a coil of {} A is not a standard size", figure(amps)))
+        .map(|amps| {
+            format!(
+                "has a coil of {} A, which is not a standard size",
+                figure(amps)
+            )
+        })
         .into_iter()
         .collect()
 }
@@ -168,7 +176,7 @@ fn below(unit: &Unit, small: (&str, &str), large: (&str, &str)) -> Option<String
     let value = unit.nameplate.number(small.0)?;
     (value < least).then(|| {
         format!(
-            "{} {} is below {} {}",
+            "has {} {}, below its {} {}",
             small.1,
             figure(value),
             large.1,
