@@ -233,10 +233,14 @@ fn what_breaks_nothing_names_what_has_to_clear() {
         load: amps(10.0),
         ..Typed::default()
     };
+    // The fault was put to it, and another device has to clear: no pass.
     let r = checked("", "HB2-SC-2", &typed);
-    assert_eq!(
-        r.questions.get(Question::Break),
-        Some(Verdict::NotApplicable)
+    assert_eq!(r.questions.get(Question::Break), Some(Verdict::Unknown));
+    assert_eq!(r.exit_code(), 5);
+    assert!(
+        r.read_next
+            .iter()
+            .any(|n| n.contains("check recloser HB2-RC-14"))
     );
     let f = r.governing(Question::Break).unwrap();
     assert!(
@@ -244,7 +248,17 @@ fn what_breaks_nothing_names_what_has_to_clear() {
         "{}",
         f.because
     );
-    assert_eq!(r.verdict, Verdict::Within, "{:?}", r.findings);
+    // Asked for a load alone, it answers for the load.
+    let load_only = Typed {
+        fault: None,
+        ..typed
+    };
+    let r = checked("", "HB2-SC-2", &load_only);
+    assert_eq!(
+        r.questions.get(Question::Break),
+        Some(Verdict::NotApplicable)
+    );
+    assert_eq!(r.questions.get(Question::Carry), Some(Verdict::Within));
 }
 
 #[test]
@@ -255,7 +269,8 @@ fn a_bypass_breaks_nothing_and_names_the_breaker() {
     };
     let r = checked("", "HB2-RC-14", &typed);
     let f = r.governing(Question::Break).unwrap();
-    assert_eq!(f.verdict, Verdict::NotApplicable);
+    assert_eq!(f.verdict, Verdict::Unknown);
+    assert_eq!(r.exit_code(), 5, "a bypass is never a pass");
     assert_eq!(f.element, "bypass blade");
     assert!(f.because.contains("breaker HB2-BK-1"), "{}", f.because);
     assert!(

@@ -2,7 +2,7 @@
 //! every finding that matters with its figures, rule and source, worst first.
 
 use super::text::{Line, Style};
-use crate::domain::finding::{Finding, Severity, Verdict};
+use crate::domain::finding::{Finding, Question, Severity, Verdict};
 use crate::role::Role;
 use crate::units::figure;
 use crate::work::check::CheckReport;
@@ -28,12 +28,33 @@ pub const fn verdict_role(verdict: Verdict) -> Role {
     }
 }
 
-/// The word of a verdict as a person reads it.
+/// The word of an answer as a person reads it.
 #[must_use]
-pub const fn verdict_word(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::NotApplicable => "breaks nothing",
-        other => other.word(),
+pub const fn answer_word(question: Question, verdict: Verdict) -> &'static str {
+    match (question, verdict) {
+        (Question::Break, Verdict::NotApplicable) => "breaks nothing",
+        (_, Verdict::NotApplicable) => "not asked of it",
+        (_, other) => other.word(),
+    }
+}
+
+/// The worst answer in a word; when it is a pass, of which questions.
+fn headline(report: &CheckReport) -> String {
+    let word = match report.verdict {
+        Verdict::NotApplicable => "NOTHING COULD BE JUDGED".to_string(),
+        other => other.word().to_uppercase(),
+    };
+    let of: Vec<&str> = report
+        .questions
+        .0
+        .iter()
+        .filter(|(_, v)| v.passes())
+        .map(|(q, _)| q.word())
+        .collect();
+    if report.verdict.passes() {
+        format!("{word}: {}", of.join(", "))
+    } else {
+        word
     }
 }
 
@@ -78,10 +99,7 @@ pub fn lines(report: &CheckReport, style: Style, depth: Depth) -> Vec<Line> {
 fn head(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
     let mut title = Line::of(Role::Code, &report.name);
     title.push(Role::Plain, format!("  {}  ", report.class));
-    title.push(
-        verdict_role(report.verdict),
-        verdict_word(report.verdict).to_uppercase(),
-    );
+    title.push(verdict_role(report.verdict), headline(report));
     if report.as_bypassed {
         title.push(Role::Plain, "  judged as bypassed");
     }
@@ -90,7 +108,11 @@ fn head(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
     for (question, verdict) in &report.questions.0 {
         let answer = Line::of(Role::Label, format!("{question} ")).with(
             verdict_role(*verdict),
-            format!("{} {}", verdict_sign(*verdict), verdict_word(*verdict)),
+            format!(
+                "{} {}",
+                verdict_sign(*verdict),
+                answer_word(*question, *verdict)
+            ),
         );
         // A question and its answer stay on one line.
         if !answers.pieces.is_empty() && answers.width() + 3 + answer.width() > style.width {
@@ -144,7 +166,7 @@ fn finding(f: &Finding, style: Style, out: &mut Vec<Line>) {
         format!(
             "{} {}",
             verdict_sign(f.verdict),
-            verdict_word(f.verdict).to_uppercase()
+            answer_word(f.question, f.verdict).to_uppercase()
         ),
     );
     title.push(Role::Label, format!("  {}  ", f.question));

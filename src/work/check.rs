@@ -243,12 +243,14 @@ fn asked(p: &Position, typed: &Typed) -> Asked {
             origin: "typed".to_string(),
             x_over_r: typed.x_over_r.map(XOverR::get),
             kind: typed.fault_kind,
+            typed: true,
         }),
         None => p.available_fault.as_ref().map(|study| FaultGiven {
             amps: study.amps.get(),
             origin: study_origin(study),
             x_over_r: typed.x_over_r.or(study.x_over_r).map(XOverR::get),
             kind: Some(typed.fault_kind.unwrap_or(study.kind)),
+            typed: false,
         }),
     };
     Asked {

@@ -332,15 +332,37 @@ fn nothing(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Optio
         part if part == BLADE || is_cutout(part) => "A solid blade.".to_string(),
         _ => opens_load(subject),
     };
-    let because = format!(
-        "Breaks nothing: {} has to clear. {what}",
-        clears(case, subject)
-    );
-    Some(rule.finding(case, subject, Verdict::NotApplicable, because))
+    let clearing = clears(case, subject);
+    let because = format!("Breaks nothing: {} has to clear. {what}", clearing.words);
+    if clearing.here || !put_to_it(case, subject) {
+        return Some(rule.finding(case, subject, Verdict::NotApplicable, because));
+    }
+    let because = format!("{because} Whether that one breaks this fault is not judged here.");
+    let mut finding = rule.finding(case, subject, Verdict::Unknown, because);
+    finding.read_next = Some(clearing.check);
+    Some(finding)
+}
+
+/// Whether the fault was asked of this very place: typed, or judged without
+/// the device that is bypassed. A recorded study alone is no such question,
+/// nor is a bypass that stands open.
+fn put_to_it(case: &Case<'_>, subject: &Subject<'_>) -> bool {
+    let around = case.asked.bypass || case.facts.bypassed().is_some();
+    let typed = case.asked.fault.as_ref().is_some_and(|f| f.typed);
+    around || (typed && subject.path == Path::Normal)
+}
+
+/// What has to clear in place of a thing that breaks nothing.
+struct Clearing {
+    words: String,
+    /// It stands in series right here, and is judged with it.
+    here: bool,
+    /// What to check next.
+    check: String,
 }
 
 /// What has to clear a fault for a thing that breaks nothing.
-fn clears(case: &Case<'_>, subject: &Subject<'_>) -> String {
+fn clears(case: &Case<'_>, subject: &Subject<'_>) -> Clearing {
     let interrupts = |other: &&Subject<'_>| {
         other.path == subject.path
             && other.shares_slot(subject)
@@ -351,10 +373,25 @@ fn clears(case: &Case<'_>, subject: &Subject<'_>) -> String {
     };
     let bypassed = case.facts.bypassed().is_some() && subject.path == Path::Normal;
     if !bypassed && let Some(here) = case.subjects.iter().find(interrupts) {
-        return format!("{} in series with it here", here.called);
+        return Clearing {
+            words: format!("{} in series with it here", here.called),
+            here: true,
+            check: String::new(),
+        };
     }
-    match &case.facts.protecting {
-        Some(device) => format!("{device}, the nearest recorded toward the normal source,"),
-        None => "a device toward the source, none found on record,".to_string(),
+    let (words, check) = match &case.facts.protecting {
+        Some(device) => (
+            format!("{device}, the nearest recorded toward the normal source,"),
+            format!("check {device} for this fault"),
+        ),
+        None => (
+            "a device toward the source, none found on record,".to_string(),
+            "find what clears a fault here: none is on record".to_string(),
+        ),
+    };
+    Clearing {
+        words,
+        here: false,
+        check,
     }
 }

@@ -73,6 +73,8 @@ pub struct FaultGiven {
     pub x_over_r: Option<f64>,
     /// `None`: typed without a kind, taken as the greatest of any kind here.
     pub kind: Option<FaultKind>,
+    /// Typed with the question; a recorded study otherwise.
+    pub typed: bool,
 }
 
 /// What is asked.
