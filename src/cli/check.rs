@@ -38,7 +38,7 @@ pub struct Args {
     /// Judge as bypassed
     #[arg(long)]
     bypass: bool,
-    /// Print every finding, also those that pass
+    /// Print every finding, also those that pass and govern nothing
     #[arg(long)]
     full: bool,
 }

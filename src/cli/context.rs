@@ -72,13 +72,14 @@ impl Context {
         Ok(installed)
     }
 
-    /// Who acts: the system's account.
+    /// Who acts: the system's account, as the system knows it; a variable of
+    /// the environment could name anybody.
     #[must_use]
     pub fn who(&self) -> String {
-        ["USER", "LOGNAME"]
-            .iter()
-            .find_map(|k| std::env::var(k).ok().filter(|v| !v.is_empty()))
-            .unwrap_or_else(|| format!("uid {}", rustix::process::getuid().as_raw()))
+        uzers::get_current_username().map_or_else(
+            || format!("uid {}", rustix::process::getuid().as_raw()),
+            |name| name.to_string_lossy().into_owned(),
+        )
     }
 
     /// How to print text here.

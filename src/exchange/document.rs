@@ -218,26 +218,71 @@ pub fn typed<'d, T>(
 }
 
 /// Puts a reader's complaint into words that say what is allowed, with the
-/// nearest known key.
+/// nearest known word.
 pub(super) fn explain(message: &str) -> String {
-    let bare = match message.rfind(" at line ") {
-        Some(at) => &message[..at],
-        None => message,
-    };
-    let Some(rest) = bare.split("unknown field `").nth(1) else {
-        return bare.to_string();
-    };
+    let bare = without_places(message);
+    for (mark, what) in [
+        ("unknown field `", "there is no key"),
+        ("unknown variant `", "there is no such word as"),
+    ] {
+        if let Some((before, rest)) = bare.split_once(mark) {
+            return allowed(before, what, rest);
+        }
+    }
+    match bare.split_once("invalid type: ") {
+        Some((before, rest)) => format!("{before}{}", wrong_type(rest)),
+        None => bare,
+    }
+}
+
+fn allowed(before: &str, what: &str, rest: &str) -> String {
     let typed = rest.split('`').next().unwrap_or("");
     let known: Vec<&str> = rest
         .split_once("expected")
         .map(|(_, k)| k.split('`').skip(1).step_by(2).collect())
         .unwrap_or_default();
-    let before = bare.split("unknown field `").next().unwrap_or("");
     format!(
-        "{before}there is no key {typed:?} here{}; allowed: {}",
+        "{before}{what} {typed:?} here{}; allowed: {}",
         did_you_mean(typed, known.iter().copied()),
         known.join(", ")
     )
+}
+
+/// `string "nan", expected f64` as a person says it.
+fn wrong_type(rest: &str) -> String {
+    let Some((found, wanted)) = rest.split_once(", expected ") else {
+        return rest.to_string();
+    };
+    let found = found
+        .trim_start_matches("string ")
+        .trim_start_matches("integer ")
+        .trim_start_matches("floating point ")
+        .replace("unit value", "nothing");
+    let wanted = match wanted.trim() {
+        "f64" => "a number",
+        "a string" => "text (in quotes, if it looks like a number)",
+        "a sequence" => "a list, as [a, b]",
+        w if w.starts_with("struct ") || w == "a map" => "a map, as {key: value}",
+        w if w.starts_with('u') || w.starts_with('i') => "a whole number",
+        other => other,
+    };
+    format!("{found} stands where {wanted} is wanted")
+}
+
+/// The reader counts lines from the start of the document; the file's own line
+/// is said before the message.
+fn without_places(message: &str) -> String {
+    let mut out = message.to_string();
+    while let Some(at) = out.find(" at line ") {
+        let rest = &out[at + 9..];
+        let digits = |s: &str| s.bytes().take_while(u8::is_ascii_digit).count();
+        let mut end = at + 9 + digits(rest);
+        if let Some(column) = out[end..].strip_prefix(" column ") {
+            end += 8 + digits(column);
+        }
+        out.replace_range(at..end, "");
+    }
+    out
 }
 
 /// ` (did you mean "near"?)` for the nearest of the known words, if one is near.
@@ -299,6 +344,10 @@ mod tests {
         let said = complaint("---\nunit: 7-1\nclass: recloser\nnameplate: {coil_amps: -5}\n");
         assert!(said.contains("outside what is possible"), "{said}");
         let said = complaint("---\nunit: 7-1\nclass: reclosr\n");
-        assert!(said.contains("recloser"), "{said}");
+        assert!(said.contains("did you mean \"recloser\""), "{said}");
+        let said = complaint("---\nspan: {from: 1, to: b, length_ft: nan}\n");
+        assert!(said.contains("stands where"), "{said}");
+        let said = complaint("---\nstructure: x\nkind: pole\nplace: {road: a b\n");
+        assert!(!said.contains("at line"), "{said}");
     }
 }

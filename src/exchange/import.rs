@@ -73,7 +73,7 @@ pub fn import(
         replay(source, &mut writer, &mut report)?;
     } else if !source.log.is_empty() {
         report.notes.push(
-            "the log of the files was not replayed: this register has a log of its own".into(),
+            "the log in the folder was left alone: this register has a log of its own, and what differs is one new operation in it".into(),
         );
     }
     enter_difference(source, &mut writer, &mut report, who, now, empty)?;

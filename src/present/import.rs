@@ -19,7 +19,7 @@ pub fn csv_lines(report: &CsvReport) -> Vec<Line> {
             if r.applied {
                 "CSV taken in"
             } else {
-                "CSV, shown only: nothing was written"
+                "CSV, shown only: nothing was written to a register"
             },
         ),
         labelled("file", &r.file),
@@ -110,7 +110,7 @@ pub fn yaml_lines(report: &YamlReport) -> Vec<Line> {
             if r.applied {
                 "Taken in"
             } else {
-                "A difference, shown only: nothing was written"
+                "A difference, shown only: nothing was written to the register"
             },
         ),
         labelled("from", &report.from),
