@@ -6,6 +6,7 @@ mod check;
 mod cli;
 mod code;
 mod code_properties;
+mod correct;
 mod csv;
 mod demo;
 mod docs;

@@ -4,11 +4,20 @@ use std::path::{Path, PathBuf};
 
 use super::Global;
 use super::output;
-use crate::calendar::Clock;
+use crate::calendar::{Clock, Moment};
 use crate::config;
 use crate::present::{Line, Style};
+use crate::role::Role;
 use crate::store::{Access, Store};
-use crate::work::{Failure, demo};
+use crate::work::{Failure, FailureKind, demo};
+
+/// A report with the moment it answers for.
+#[derive(serde::Serialize)]
+struct AsOf<'r, T: serde::Serialize> {
+    #[serde(flatten)]
+    report: &'r T,
+    as_of: Moment,
+}
 
 /// The surroundings of one command.
 pub struct Context {
@@ -19,7 +28,37 @@ pub struct Context {
 impl Context {
     #[must_use]
     pub fn new(global: Global, clock: Clock) -> Self {
+        // Ages and due dates are told as of then, too.
+        let clock = match global.as_of {
+            Some(when) => Clock::Fixed(when.moment(clock.now())),
+            None => clock,
+        };
         Context { global, clock }
+    }
+
+    /// Refuses `--as-of` where only the present can be answered.
+    ///
+    /// # Errors
+    /// Usage, when it was given.
+    pub fn present_only(&self) -> Result<(), Failure> {
+        match self.global.as_of {
+            Some(_) => Err(Failure::usage(
+                "--as-of answers for show, check, trace, history and export only",
+            )
+            .hint("leave it out here: finding, writing and the screens stay with the present")),
+            None => Ok(()),
+        }
+    }
+
+    /// A failure that says as of when it was asked.
+    #[must_use]
+    pub fn dated(&self, failure: Failure) -> Failure {
+        match self.global.as_of {
+            Some(_) if failure.kind == FailureKind::NotFound => {
+                failure.hint(format!("asked as of {}", self.clock.now().spoken()))
+            }
+            _ => failure,
+        }
     }
 
     /// The register's path: named, or the default.
@@ -33,13 +72,18 @@ impl Context {
         }
     }
 
-    /// Opens the register for reading. With none named and none in the
+    /// Opens the register for reading, as it stood then with `--as-of`. With none named and none in the
     /// default place, installs a copy of the demo utility and says so.
     ///
     /// # Errors
     /// When the register is missing or cannot be used.
     pub fn open(&self) -> Result<Store, Failure> {
-        self.open_for(Access::Read)
+        let store = self.open_for(Access::Read)?;
+        if self.global.as_of.is_none() {
+            return Ok(store);
+        }
+        let seq = store.operation_at(self.clock.now())?;
+        Ok(store.as_of(seq)?)
     }
 
     /// Opens the register for writing, as [`Context::open`].
@@ -100,10 +144,24 @@ impl Context {
         report: &T,
         lines: impl FnOnce(Style) -> Vec<Line>,
     ) -> Result<(), Failure> {
-        if self.global.json {
-            output::json(report)
-        } else {
-            output::lines(&lines(self.style()), self.global.no_color)
+        let then = self.global.as_of.map(|_| self.clock.now());
+        match (self.global.json, then) {
+            (true, None) => output::json(report),
+            (true, Some(then)) => output::json(&AsOf {
+                report,
+                as_of: then,
+            }),
+            (false, _) => {
+                let mut all = Vec::new();
+                all.extend(then.map(|t| {
+                    Line::of(
+                        Role::Look,
+                        format!("AS OF {}: what the register said then, not now", t.spoken()),
+                    )
+                }));
+                all.extend(lines(self.style()));
+                output::lines(&all, self.global.no_color)
+            }
         }
     }
 

@@ -4,15 +4,19 @@
 mod check;
 mod context;
 mod decode;
+mod edit;
 mod export;
 mod find;
+mod history;
 mod import;
 mod manual;
 mod output;
 mod readback;
 mod show;
 mod trace;
+mod undo;
 mod verify;
+mod when;
 
 use std::path::PathBuf;
 
@@ -21,6 +25,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 pub use context::Context;
 pub use output::failure as print_failure;
+pub use when::When;
 
 use crate::domain::finding::SAFETY;
 use crate::work::Failure;
@@ -55,6 +60,10 @@ pub struct Global {
     /// Print one JSON document
     #[arg(long, global = true)]
     pub json: bool,
+    /// Answer as the register stood at the end of a day, or at a moment, by
+    /// what had been entered: for show, check, trace, history and export
+    #[arg(long, global = true, value_name = "DATE")]
+    pub as_of: Option<When>,
     /// Use ASCII characters only
     #[arg(long, global = true)]
     pub ascii: bool,
@@ -84,6 +93,9 @@ pub enum Command {
     Show(show::Args),
     Check(check::Args),
     Trace(trace::Args),
+    Edit(edit::Args),
+    History(history::Args),
+    Undo(undo::Args),
     Import(import::Args),
     Export(export::Args),
     Verify(verify::Args),
@@ -96,6 +108,26 @@ pub enum Command {
 /// # Errors
 /// A [`Failure`], whose kind gives the exit code.
 pub fn run(command: Command, context: &Context) -> Result<i32, Failure> {
+    if !answers_as_of(&command) {
+        context.present_only()?;
+    }
+    run_one(command, context).map_err(|failure| context.dated(failure))
+}
+
+/// Whether a command answers as of an earlier day. Finding, writing and
+/// verifying stay with the present.
+const fn answers_as_of(command: &Command) -> bool {
+    matches!(
+        command,
+        Command::Show(_)
+            | Command::Check(_)
+            | Command::Trace(_)
+            | Command::History(_)
+            | Command::Export(_)
+    )
+}
+
+fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
     match command {
         Command::Find(args) => find::run(&args, context),
         Command::Decode(args) => decode::run(&args, context),
@@ -103,6 +135,9 @@ pub fn run(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Show(args) => show::run(&args, context),
         Command::Trace(args) => trace::run(&args, context),
         Command::Check(args) => check::run(&args, context),
+        Command::Edit(args) => edit::run(&args, context),
+        Command::History(args) => history::run(&args, context),
+        Command::Undo(args) => undo::run(&args, context),
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),
         Command::Verify(args) => verify::run(&args, context),

@@ -7,4 +7,5 @@ pub mod fault;
 pub mod finding;
 pub mod nameplate;
 pub mod network;
+pub mod second;
 pub mod verify;

@@ -10,5 +10,6 @@ pub mod import;
 pub mod text;
 pub mod trace;
 pub mod verify;
+pub mod written;
 
 pub use text::{Line, Piece, Style};

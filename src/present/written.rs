@@ -1,0 +1,125 @@
+//! What was written, taken back, and what the log says, as text.
+
+use super::text::Line;
+use crate::role::Role;
+use crate::work::edit::{EditReport, printed};
+use crate::work::history::{HistoryReport, OperationLine};
+use crate::work::undo::UndoReport;
+
+/// Old and new of each field, the reason and the operation.
+#[must_use]
+pub fn edit_lines(r: &EditReport) -> Vec<Line> {
+    let mut out = vec![Line::of(Role::Code, &r.name).with(Role::Plain, format!("  {}", r.kind))];
+    for c in &r.changes {
+        out.push(
+            Line::of(Role::Label, format!("  {}: ", c.field))
+                .with(Role::Plain, printed(&c.old))
+                .with(Role::Plain, " -> ")
+                .with(Role::Value, printed(&c.new)),
+        );
+    }
+    for note in &r.notes {
+        out.push(Line::of(Role::Plain, format!("  {note}")));
+    }
+    if let Some(op) = &r.operation {
+        out.push(Line::of(Role::Label, "why ").with(Role::Plain, &r.why));
+        if let Some(day) = r.effective {
+            out.push(Line::of(Role::Label, "effective ").with(Role::Plain, day.spoken()));
+        }
+        out.push(Line::of(Role::Label, "operation ").with(Role::Value, op));
+        out.push(Line::of(
+            Role::Muted,
+            "To take it back: polecard undo, with this operation's id",
+        ));
+    }
+    out
+}
+
+/// What was taken back.
+#[must_use]
+pub fn undo_lines(r: &UndoReport) -> Vec<Line> {
+    vec![
+        Line::of(Role::Plain, format!("Undone: {}", r.undone_why)),
+        Line::of(
+            Role::Plain,
+            format!(
+                "  entered by {}, {}; {} changes taken back",
+                r.undone_who,
+                r.undone_entered.spoken(),
+                r.changes
+            ),
+        ),
+        Line::of(Role::Label, "operation ").with(Role::Value, &r.operation),
+    ]
+}
+
+/// Operations, newest first.
+#[must_use]
+pub fn history_lines(r: &HistoryReport) -> Vec<Line> {
+    let mut out = Vec::new();
+    match &r.of {
+        Some(of) => out.push(
+            Line::of(Role::Heading, "History of ")
+                .with(Role::Code, &of.name)
+                .with(Role::Plain, format!("  {}  {}", of.kind, of.id)),
+        ),
+        None => out.push(Line::of(Role::Heading, "History of the register")),
+    }
+    for note in &r.notes {
+        out.push(Line::of(Role::Plain, note));
+    }
+    for op in &r.operations {
+        out.extend(operation_lines(op));
+    }
+    if r.operations.is_empty() {
+        out.push(Line::of(Role::Plain, "Nothing is in the log."));
+    }
+    if r.more {
+        out.push(Line::of(
+            Role::Muted,
+            "There is more; ask for it with --limit N",
+        ));
+    }
+    out.push(Line::of(Role::Label, "chain head ").with(Role::Value, &r.chain_head));
+    out
+}
+
+fn operation_lines(op: &OperationLine) -> Vec<Line> {
+    let mut head = Line::of(Role::Value, &op.entered_utc)
+        .with(Role::Plain, format!("  (entered {})  ", op.entered))
+        .with(Role::Code, &op.who);
+    if let Some(day) = op.effective {
+        head.push(Role::Plain, format!("  from {}", day.spoken()));
+    }
+    let mut out = vec![head, Line::of(Role::Plain, format!("  {}", op.why))];
+    for c in &op.changes {
+        let what = match &c.field {
+            Some(field) => format!("{field}: {} -> {}", printed(&c.old), printed(&c.new)),
+            None => c.what.to_string(),
+        };
+        out.push(
+            Line::of(Role::Plain, "    ")
+                .with(Role::Code, &c.name)
+                .with(Role::Plain, format!("  {what}")),
+        );
+    }
+    let shown = i64::try_from(op.changes.len()).unwrap_or(i64::MAX);
+    if shown < op.changes_in_all {
+        out.push(Line::of(
+            Role::Muted,
+            format!("    {} changes in all", op.changes_in_all),
+        ));
+    }
+    let mut tail = Line::of(Role::Muted, format!("  operation {}", op.operation));
+    if let Some(u) = &op.undoes {
+        tail.push(Role::Muted, format!(", takes back {u}"));
+    }
+    if let Some(u) = &op.undone_by {
+        tail.push(Role::Muted, format!(", taken back by {u}"));
+    }
+    if let Some(o) = &op.origin {
+        tail.push(Role::Muted, format!(", from elsewhere: {o}"));
+    }
+    out.push(tail);
+    out
+}

@@ -1,0 +1,525 @@
+//! Edit: fields of one record changed as one operation.
+
+use serde::Serialize;
+use serde_json::{Value, json};
+
+use super::{Failure, JSON_VERSION, resolve_among};
+use crate::calendar::{Date, Moment};
+use crate::domain::asset::{Kind, ReadFrom, Record};
+use crate::domain::change::{Change, Edit, Operation, put_at, value_at};
+use crate::domain::second::second_needed;
+use crate::exchange::{explain, flow};
+use crate::store::{Store, Stored, fresh_id};
+
+/// Who read a value, from what and when.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    pub by: String,
+    pub from: ReadFrom,
+    pub on: Date,
+}
+
+/// What was asked.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Asked {
+    /// `field=value`.
+    pub set: Vec<String>,
+    /// Fields whose value leaves the record.
+    pub erase: Vec<String>,
+    /// Fields that were read again and are as recorded.
+    pub confirm: Vec<String>,
+    /// `field=value` that must be on record for the edit to be made.
+    pub expect: Vec<String>,
+    pub why: String,
+    pub effective: Option<Date>,
+    pub reading: Option<Reading>,
+    /// The rule by which plate values are assumed.
+    pub assumed: Option<String>,
+    /// Who confirms it beside the actor, as declared.
+    pub second: Option<String>,
+}
+
+/// One field, before and after.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FieldChange {
+    pub field: String,
+    pub old: Value,
+    pub new: Value,
+}
+
+/// What an edit did; its JSON is the document printed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct EditReport {
+    pub polecard: u32,
+    /// The operation that was written; absent when nothing differed.
+    pub operation: Option<String>,
+    pub id: String,
+    pub kind: Kind,
+    /// What the record is called now.
+    pub name: String,
+    pub changes: Vec<FieldChange>,
+    pub why: String,
+    pub effective: Option<Date>,
+    /// The second person, as declared.
+    pub second: Option<String>,
+    pub notes: Vec<String>,
+}
+
+/// Edits the record called `text`.
+///
+/// # Errors
+/// Usage, when a field or value is not allowed; a conflict with what is on
+/// record; a second person missing; those of the register. Nothing is changed
+/// then.
+pub fn edit(
+    store: &mut Store,
+    text: &str,
+    asked: &Asked,
+    who: &str,
+    now: Moment,
+) -> Result<EditReport, Failure> {
+    let found = resolve_among(store, text, &[])?;
+    let today = now.date();
+    sensible(asked, today)?;
+    let stored = found.stored;
+    let before = stored.record.to_value();
+    expected(store, &stored, &before, asked)?;
+    let (after, fields) = wanted(&stored, &before, asked, today)?;
+    let changes = changed(&before, &after, &fields);
+    renamed_free(store, &stored, &changes)?;
+    let why = with_second(&stored, &changes, asked, who)?;
+    let mut report = EditReport {
+        polecard: JSON_VERSION,
+        operation: None,
+        id: stored.record.id().to_string(),
+        kind: stored.record.kind(),
+        name: Record::from_value(stored.record.kind(), after)
+            .map_or_else(|_| stored.record.name(), |r| r.name()),
+        changes,
+        why,
+        effective: asked.effective,
+        second: asked.second.clone(),
+        notes: found.note.into_iter().collect(),
+    };
+    if report.changes.is_empty() {
+        report
+            .notes
+            .push("the record says so already; nothing was written".to_string());
+        return Ok(report);
+    }
+    let operation = Operation {
+        id: fresh_id(now),
+        who: who.to_string(),
+        entered: now,
+        effective: asked.effective,
+        why: report.why.clone(),
+        origin: None,
+        undoes: None,
+    };
+    write(store, &stored, &operation, &report.changes)?;
+    report.operation = Some(operation.id.to_string());
+    Ok(report)
+}
+
+fn write(
+    store: &mut Store,
+    stored: &Stored,
+    operation: &Operation,
+    changes: &[FieldChange],
+) -> Result<(), Failure> {
+    let edits = changes.iter().map(|c| {
+        Ok::<_, Failure>(Change::Edit(Edit {
+            id: stored.record.id(),
+            kind: stored.record.kind(),
+            field: c.field.clone(),
+            old: c.old.clone(),
+            new: c.new.clone(),
+        }))
+    });
+    store.apply(operation, edits).map(|_| ())
+}
+
+fn sensible(asked: &Asked, today: Date) -> Result<(), Failure> {
+    if asked.why.trim().is_empty() {
+        return Err(Failure::usage("an edit needs a reason")
+            .hint("say why it is changed: --why \"plate read at the pole\""));
+    }
+    if asked.set.is_empty() && asked.erase.is_empty() && asked.confirm.is_empty() {
+        return Err(Failure::usage("nothing to change")
+            .hint("name a field and its value: place.near=\"the weir gate\""));
+    }
+    let future = |what: &str, day: Option<Date>| match day {
+        Some(day) if day > today => Err(Failure::usage(format!(
+            "{what} {day} lies in the future; today is {today}"
+        ))),
+        _ => Ok(()),
+    };
+    future("--on", asked.reading.as_ref().map(|r| r.on))?;
+    if asked.reading.is_some() && asked.assumed.is_some() {
+        return Err(Failure::usage(
+            "a value is read or assumed, not both: give --read-by or --assumed",
+        ));
+    }
+    Ok(())
+}
+
+/// Splits `field=value`.
+fn split(text: &str) -> Result<(&str, &str), Failure> {
+    match text.split_once('=') {
+        Some((field, value)) if !field.trim().is_empty() => Ok((field.trim(), value.trim())),
+        _ => Err(Failure::usage(format!("{text:?} is not field=value"))
+            .hint("write the field, an equals sign and the value: nameplate.coil_amps=100")),
+    }
+}
+
+/// Holds what the person saw against what is on record now.
+fn expected(store: &Store, stored: &Stored, before: &Value, asked: &Asked) -> Result<(), Failure> {
+    for text in &asked.expect {
+        let (field, seen) = split(text)?;
+        let now = value_at(before, field);
+        let list = flow(seen).ok().flatten();
+        if list.as_ref() == Some(now) || printed(now) == seen || bare(now) == seen {
+            continue;
+        }
+        let mut failure = Failure::unusable(format!(
+            "{}: {field} is now {}, and you expected {seen}; nothing was changed",
+            stored.record.name(),
+            printed(now)
+        ));
+        if let Some((who, when, why)) = last_change(store, stored, field)? {
+            failure = failure.hint(format!("{who} changed it, {when}: {why}"));
+        }
+        for wanted in asked.set.iter().filter_map(|s| split(s).ok()) {
+            if wanted.0 == field {
+                failure = failure.hint(format!("you wanted {}; look at both and choose", wanted.1));
+            }
+        }
+        return Err(failure);
+    }
+    Ok(())
+}
+
+fn last_change(
+    store: &Store,
+    stored: &Stored,
+    field: &str,
+) -> Result<Option<(String, String, String)>, Failure> {
+    const LOOKED_AT: usize = 100;
+    Ok(store
+        .touched(stored.rec, LOOKED_AT)?
+        .into_iter()
+        .find(|t| t.edits.iter().any(|e| overlap(&e.field, field)))
+        .map(|t| {
+            let op = t.operation.operation;
+            (op.who, op.entered.spoken(), op.why)
+        }))
+}
+
+/// Whether one of two paths lies at or below the other.
+#[must_use]
+pub fn overlap(a: &str, b: &str) -> bool {
+    let below = |a: &str, b: &str| {
+        a.strip_prefix(b)
+            .is_some_and(|r| r.is_empty() || r.starts_with('.'))
+    };
+    below(a, b) || below(b, a)
+}
+
+/// The record as it is wanted, in canonical form, and the fields named.
+fn wanted(
+    stored: &Stored,
+    before: &Value,
+    asked: &Asked,
+    today: Date,
+) -> Result<(Value, Vec<String>), Failure> {
+    let mut value = before.clone();
+    let mut fields: Vec<String> = Vec::new();
+    let mut take = |field: &str| -> Result<(), Failure> {
+        if field == "id" || field.starts_with("id.") {
+            return Err(Failure::usage(
+                "the permanent id of a record never changes; edit its name instead",
+            ));
+        }
+        if fields.iter().any(|f| overlap(f, field)) {
+            return Err(Failure::usage(format!("{field} is named twice")));
+        }
+        fields.push(field.to_string());
+        Ok(())
+    };
+    for field in &asked.confirm {
+        take(field)?;
+        let confirmed = confirmed(before, field, asked)?;
+        put_at(&mut value, field, confirmed);
+    }
+    for field in &asked.erase {
+        take(field)?;
+        if value_at(before, field).is_null() {
+            return Err(Failure::usage(format!(
+                "{}: {field} has no value to erase",
+                stored.record.name()
+            )));
+        }
+        put_at(&mut value, field, Value::Null);
+    }
+    for text in &asked.set {
+        let (field, typed) = split(text)?;
+        take(field)?;
+        value = with_value(stored, value, field, typed, asked)?;
+    }
+    let renamed = keep_old_name(stored, before, &mut value, asked, today)?;
+    fields.extend(renamed);
+    let record = Record::from_value(stored.record.kind(), value)
+        .map_err(|e| Failure::usage(explain(&e.to_string())))?;
+    Ok((record.to_value(), fields))
+}
+
+/// The record with one more value: as text where the field takes text, else as
+/// a number or yes/no; the field's own rule decides.
+fn with_value(
+    stored: &Stored,
+    value: Value,
+    field: &str,
+    typed: &str,
+    asked: &Asked,
+) -> Result<Value, Failure> {
+    if typed.is_empty() {
+        return Err(
+            Failure::usage(format!("{field}: a blank does not erase a value"))
+                .hint(format!("write {field}=unknown where nobody has read it"))
+                .hint(format!("to take the value off the record: --erase {field}")),
+        );
+    }
+    let mut candidates: Vec<Value> = match flow(typed).map_err(Failure::usage)? {
+        Some(list) => vec![list],
+        None => scalars(field, typed),
+    };
+    if is_plate(field) {
+        for c in &mut candidates {
+            *c = stated(field, c.clone(), asked)?;
+        }
+    }
+    let mut refused = Vec::new();
+    for candidate in candidates {
+        let mut tried = value.clone();
+        put_at(&mut tried, field, candidate);
+        match Record::from_value(stored.record.kind(), tried.clone()) {
+            Ok(_) => return Ok(tried),
+            Err(e) => refused.push(explain(&e.to_string())),
+        }
+    }
+    let numeric = typed.parse::<f64>().is_ok();
+    let why = if numeric { refused.pop() } else { None };
+    let why = why.or_else(|| refused.into_iter().next());
+    Err(Failure::usage(format!(
+        "{}: {field}={typed} cannot be recorded: {}",
+        stored.record.name(),
+        why.unwrap_or_default()
+    ))
+    .hint("nothing was changed"))
+}
+
+fn scalars(field: &str, typed: &str) -> Vec<Value> {
+    let text = Value::from(typed);
+    let figure = typed
+        .parse::<i64>()
+        .map(Value::from)
+        .ok()
+        .or_else(|| typed.parse::<f64>().ok().map(Value::from))
+        .filter(|v| !v.is_null());
+    let truth = match typed {
+        "yes" | "true" => Some(Value::Bool(true)),
+        "no" | "false" => Some(Value::Bool(false)),
+        _ => None,
+    };
+    // Readings and choices take either; a figure is meant as a figure there.
+    let free = field.starts_with("readings.") || field.starts_with("choices.");
+    let mut out: Vec<Value> = Vec::new();
+    if free {
+        out.extend(figure);
+        out.push(text);
+    } else {
+        out.push(text);
+        out.extend(figure);
+    }
+    out.extend(truth);
+    out
+}
+
+fn is_plate(field: &str) -> bool {
+    field
+        .strip_prefix("nameplate.")
+        .is_some_and(|key| !key.contains('.'))
+}
+
+/// A plate value with who read it, or by which rule it is assumed.
+fn stated(field: &str, value: Value, asked: &Asked) -> Result<Value, Failure> {
+    if value.is_object() || value == "unknown" {
+        return Ok(value);
+    }
+    if let Some(rule) = &asked.assumed {
+        return Ok(json!({"value": value, "standing": "assumed", "rule": rule}));
+    }
+    match &asked.reading {
+        Some(r) => Ok(read(&value, r)),
+        None => Err(Failure::usage(format!(
+            "{field} is a plate value: who read it, and from what?"
+        ))
+        .hint("read: --read-by WHO --from plate --on 2026-10-03 (or photo, drawing)")
+        .hint("not read: --assumed \"the rule it is assumed by\", or the value unknown")),
+    }
+}
+
+fn read(value: &Value, r: &Reading) -> Value {
+    json!({"value": value, "by": r.by, "on": r.on, "from": r.from})
+}
+
+/// "Confirmed as is": the same value with who read it again, and when.
+fn confirmed(before: &Value, field: &str, asked: &Asked) -> Result<Value, Failure> {
+    let old = value_at(before, field);
+    let value = match old {
+        Value::Object(map) => map.get("value").unwrap_or(&Value::Null),
+        other => other,
+    };
+    if !(is_plate(field) || field.starts_with("settings.")) {
+        return Err(Failure::usage(format!(
+            "{field} keeps no reader; only plate values and settings are confirmed as they are"
+        )));
+    }
+    if value.is_null() || value == "unknown" {
+        return Err(Failure::usage(format!(
+            "{field} has no value to confirm; read it and write {field}=…"
+        )));
+    }
+    let reading = asked.reading.as_ref().ok_or_else(|| {
+        Failure::usage(format!("{field}: confirmed by whom, from what?"))
+            .hint("add --read-by WHO --from plate --on 2026-10-03")
+    })?;
+    Ok(read(value, reading))
+}
+
+/// A renamed record keeps its old name among its names, so that it still
+/// finds. Other kinds are pointed at by their name alone and keep it.
+fn keep_old_name(
+    stored: &Stored,
+    before: &Value,
+    value: &mut Value,
+    asked: &Asked,
+    today: Date,
+) -> Result<Option<String>, Failure> {
+    let kind = stored.record.kind();
+    let key = kind.word();
+    if matches!(kind, Kind::Span | Kind::Entry) || value_at(value, key) == value_at(before, key) {
+        return Ok(None);
+    }
+    if !matches!(kind, Kind::Structure | Kind::Position | Kind::Unit) {
+        return Err(Failure::usage(format!(
+            "other records point at a {kind} by its name, and it keeps no old names; it is not renamed here"
+        )));
+    }
+    let mut names = value_at(value, "names")
+        .as_array()
+        .cloned()
+        .unwrap_or_default();
+    let to = asked.effective.unwrap_or(today);
+    names.push(json!({"text": stored.record.name(), "whose": "ours", "to": to}));
+    put_at(value, "names", Value::Array(names));
+    let named = asked.set.iter().filter_map(|s| split(s).ok());
+    let already = named.into_iter().any(|(f, _)| f == "names");
+    Ok((!already).then(|| "names".to_string()))
+}
+
+fn changed(before: &Value, after: &Value, fields: &[String]) -> Vec<FieldChange> {
+    fields
+        .iter()
+        .map(|f| FieldChange {
+            field: f.clone(),
+            old: value_at(before, f).clone(),
+            new: value_at(after, f).clone(),
+        })
+        .filter(|c| c.old != c.new)
+        .collect()
+}
+
+/// A new name must not be the present name of another record of its kind.
+fn renamed_free(store: &Store, stored: &Stored, changes: &[FieldChange]) -> Result<(), Failure> {
+    let kind = stored.record.kind();
+    let Some(name) = changes
+        .iter()
+        .find(|c| c.field == kind.word())
+        .and_then(|c| c.new.as_str())
+    else {
+        return Ok(());
+    };
+    let held = store
+        .named(name)?
+        .into_iter()
+        .any(|h| h.rank == 0 && h.kind == kind && h.rec != stored.rec);
+    if held {
+        return Err(Failure::usage(format!(
+            "another {kind} is called {name} already; nothing was changed"
+        )));
+    }
+    Ok(())
+}
+
+/// The reason, with the second person where the edit needs one.
+fn with_second(
+    stored: &Stored,
+    changes: &[FieldChange],
+    asked: &Asked,
+    who: &str,
+) -> Result<String, Failure> {
+    let why = asked.why.trim().to_string();
+    let name_key = stored.record.kind().word();
+    let reason = changes
+        .iter()
+        .find_map(|c| second_needed(name_key, &c.field, &c.old, &c.new).map(|r| (c, r)));
+    let second = asked.second.as_deref().map(str::trim);
+    match (reason, second) {
+        (_, Some(second)) if second.is_empty() || second.eq_ignore_ascii_case(who) => {
+            Err(Failure::usage(format!(
+                "the second person must be somebody other than {who}"
+            )))
+        }
+        (_, Some(second)) => Ok(format!(
+            "{why} (second person, as declared by {who}: {second})"
+        )),
+        (Some((c, reason)), None) => Err(Failure::usage(format!(
+            "{}: {} from {} to {} needs a second person, because {reason}; nothing was changed",
+            stored.record.name(),
+            c.field,
+            printed(&c.old),
+            printed(&c.new)
+        ))
+        .hint("let somebody else read it too, and name them: --second WHO (recorded as declared)")),
+        (None, None) => Ok(why),
+    }
+}
+
+/// A value for people: its figure or word, then where it comes from.
+#[must_use]
+pub fn printed(value: &Value) -> String {
+    match value {
+        Value::Null => "not on record".to_string(),
+        Value::String(t) => t.clone(),
+        Value::Object(map) if map.contains_key("value") || map.contains_key("standing") => {
+            let rest: Vec<String> = map
+                .iter()
+                .filter(|(k, _)| *k != "value")
+                .map(|(k, v)| format!("{k} {}", printed(v)))
+                .collect();
+            let figure = map.get("value").map_or("unknown".to_string(), printed);
+            if rest.is_empty() {
+                figure
+            } else {
+                format!("{figure} ({})", rest.join(", "))
+            }
+        }
+        other => other.to_string(),
+    }
+}
+
+/// The figure or word alone.
+fn bare(value: &Value) -> String {
+    printed(value.get("value").unwrap_or(value))
+}
