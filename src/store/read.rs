@@ -167,7 +167,7 @@ impl Store {
     /// The disk's, or a damaged record.
     pub fn at_home(&self, home: Option<&str>, kind: Kind) -> Result<Vec<Stored>, StoreError> {
         let sql = format!(
-            "select {RECORD} from record indexed by record_home
+            "select {RECORD} from record
              where home is ?1 and kind = ?2 and gone = 0
              order by name, rec"
         );
