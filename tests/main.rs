@@ -10,6 +10,7 @@ mod correct;
 mod csv;
 mod demo;
 mod docs;
+mod entries;
 mod find;
 mod floors;
 mod keys;

@@ -9,6 +9,7 @@ mod export;
 mod find;
 mod history;
 mod import;
+mod log;
 mod manual;
 mod output;
 mod readback;
@@ -93,6 +94,7 @@ pub enum Command {
     Show(show::Args),
     Check(check::Args),
     Trace(trace::Args),
+    Log(log::Args),
     Edit(edit::Args),
     History(history::Args),
     Undo(undo::Args),
@@ -135,6 +137,7 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Show(args) => show::run(&args, context),
         Command::Trace(args) => trace::run(&args, context),
         Command::Check(args) => check::run(&args, context),
+        Command::Log(args) => log::run(&args, context),
         Command::Edit(args) => edit::run(&args, context),
         Command::History(args) => history::run(&args, context),
         Command::Undo(args) => undo::run(&args, context),

@@ -5,6 +5,7 @@ pub mod change;
 pub mod code;
 pub mod fault;
 pub mod finding;
+pub mod form;
 pub mod nameplate;
 pub mod network;
 pub mod second;

@@ -6,6 +6,7 @@ mod document;
 mod emit;
 mod export;
 mod flow;
+mod forms;
 mod import;
 pub mod map;
 mod order;
@@ -18,6 +19,7 @@ pub use document::{Doc, Documents, ExchangeError, did_you_mean, first_key, recor
 pub use emit::document;
 pub use export::{Exported, export};
 pub use flow::{explain, flow};
+pub use forms::form;
 pub use import::{Difference, Imported, import};
 pub use map::CsvMap;
 pub use source::Source;

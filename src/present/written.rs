@@ -4,6 +4,7 @@ use super::text::Line;
 use crate::role::Role;
 use crate::work::edit::{EditReport, printed};
 use crate::work::history::{HistoryReport, OperationLine};
+use crate::work::log::LogReport;
 use crate::work::undo::UndoReport;
 
 /// Old and new of each field, the reason and the operation.
@@ -121,5 +122,46 @@ fn operation_lines(op: &OperationLine) -> Vec<Line> {
         tail.push(Role::Muted, format!(", from elsewhere: {o}"));
     }
     out.push(tail);
+    out
+}
+
+/// An entry as it was written, each reading beside the last one.
+#[must_use]
+pub fn log_lines(r: &LogReport) -> Vec<Line> {
+    let mut out = vec![Line::of(Role::Code, &r.of).with(
+        Role::Plain,
+        format!("  {}, {}, by {}", r.entry, r.on.spoken(), r.by),
+    )];
+    for reading in &r.readings {
+        let mut line = Line::of(Role::Label, format!("  {}: ", reading.label))
+            .with(Role::Value, &reading.shown);
+        if let Some(last) = &reading.last {
+            let on = reading
+                .last_on
+                .map_or("undated".to_string(), crate::calendar::Date::spoken);
+            line.push(Role::Muted, format!("   last {last}, {on}"));
+        }
+        out.push(line);
+    }
+    for (what, list) in [("found", &r.finds), ("cleared", &r.clears)] {
+        let words: Vec<&str> = list.iter().map(|d| d.word()).collect();
+        if !words.is_empty() {
+            out.push(Line::of(
+                Role::Look,
+                format!("  {what}: {}", words.join(", ")),
+            ));
+        }
+    }
+    out.extend(
+        r.note
+            .iter()
+            .map(|n| Line::of(Role::Plain, format!("  {n}"))),
+    );
+    out.extend(
+        r.notes
+            .iter()
+            .map(|n| Line::of(Role::Look, format!("  LOOK {n}"))),
+    );
+    out.push(Line::of(Role::Label, "operation ").with(Role::Value, &r.operation));
     out
 }

@@ -36,6 +36,8 @@ pub struct Store {
     conn: rusqlite::Connection,
     path: PathBuf,
     access: Access,
+    /// Whether it answers as of an earlier operation.
+    past: bool,
 }
 
 impl Store {

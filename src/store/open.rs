@@ -133,6 +133,7 @@ impl Store {
             conn,
             path: path.to_path_buf(),
             access,
+            past: false,
         })
     }
 

@@ -84,6 +84,7 @@ impl Store {
     pub fn as_of(mut self, seq: i64) -> Result<Store, StoreError> {
         self.conn.execute_batch(&shadows(seq)).at(&self.path)?;
         self.access = Access::Read;
+        self.past = true;
         for then in self.changed_since(seq)? {
             self.keep_then(&then)?;
         }

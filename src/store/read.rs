@@ -166,8 +166,14 @@ impl Store {
     /// # Errors
     /// The disk's, or a damaged record.
     pub fn at_home(&self, home: Option<&str>, kind: Kind) -> Result<Vec<Stored>, StoreError> {
+        // A view of the past has no index of its own to be named.
+        let by = if self.past {
+            ""
+        } else {
+            "indexed by record_home"
+        };
         let sql = format!(
-            "select {RECORD} from record
+            "select {RECORD} from record {by}
              where home is ?1 and kind = ?2 and gone = 0
              order by name, rec"
         );

@@ -12,6 +12,7 @@ pub mod failure;
 pub mod find;
 pub mod history;
 pub mod import;
+pub mod log;
 pub mod readback;
 pub mod related;
 pub mod resolve;

@@ -1,6 +1,7 @@
 //! Undo: an operation taken back by a new one, or not at all.
 
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 
 use serde::Serialize;
 use serde_json::Value;
@@ -128,11 +129,9 @@ fn reversed(store: &Store, target: &Written) -> Result<Vec<Change>, Failure> {
     let (mut out, mut conflicts) = (Vec::new(), Vec::new());
     for line in lines.iter().rev() {
         let (id, _) = about(line);
-        if !turned.contains_key(&id) {
-            turned.insert(id, now(store, id)?);
-        }
-        let Some(t) = turned.get_mut(&id) else {
-            continue;
+        let t = match turned.entry(id) {
+            Entry::Occupied(e) => e.into_mut(),
+            Entry::Vacant(e) => e.insert(now(store, id)?),
         };
         match turn(store, target.seq, line, t)? {
             Ok(change) => out.push(change),

@@ -1,0 +1,54 @@
+//! `polecard log`
+
+use super::Context;
+use crate::calendar::Date;
+use crate::present::written::log_lines;
+use crate::work::Failure;
+use crate::work::log::{Asked, log};
+
+/// Write an entry: an inspection, a sample, a test, a counter reading, a note
+#[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Examples:\n  polecard log 7-20931 inspection oil_level=\"below the mark\" finds=\"oil below mark\"\n  polecard log 7-20931 sample oil_kv=24 method=D877 --on 2026-10-01 --by ls\n  polecard log 7-20931 maintenance clears=\"oil below mark\" note=\"refilled\" --second mk\n\nKinds: inspection, sample, test, operation, counter, maintenance, note. Which readings there are\ndepends on the class; an unknown one is refused with the list. Clearing a defect needs a second\nperson, recorded as declared."
+)]
+pub struct Args {
+    /// A unit, position or structure; quote it when a kind stands before it
+    #[arg(value_name = "ID")]
+    id: String,
+    /// Kind of entry
+    #[arg(value_name = "KIND")]
+    kind: String,
+    /// `reading=value`, `finds=defect, defect`, `clears=defect`, `note=text`
+    #[arg(value_name = "KEY=VALUE")]
+    set: Vec<String>,
+    /// The day it was done; today if absent
+    #[arg(long, value_name = "DATE")]
+    on: Option<Date>,
+    /// Who did it; you if absent
+    #[arg(long, value_name = "WHO")]
+    by: Option<String>,
+    /// The second person, where a defect is cleared
+    #[arg(long, value_name = "WHO")]
+    second: Option<String>,
+}
+
+pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
+    let asked = Asked {
+        set: args.set.clone(),
+        on: args.on,
+        by: args.by.clone(),
+        second: args.second.clone(),
+    };
+    let mut store = context.open_to_write()?;
+    let now = context.clock.now();
+    let report = log(
+        &mut store,
+        &args.id,
+        &args.kind,
+        &asked,
+        &context.who(),
+        now,
+    )?;
+    context.print(&report, |_| log_lines(&report))?;
+    Ok(0)
+}
