@@ -15,6 +15,7 @@ mod floors;
 mod keys;
 mod network;
 mod pty;
+mod published;
 mod roundtrip;
 mod scenarios;
 mod screens;

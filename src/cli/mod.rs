@@ -1,6 +1,7 @@
 //! Floor 6: the command line, one file a subcommand. Prints reports as plain
 //! text or JSON; messages go to stderr.
 
+mod approach;
 mod check;
 mod context;
 mod decode;
@@ -12,6 +13,7 @@ mod import;
 mod manual;
 mod output;
 mod readback;
+mod rules;
 mod show;
 mod trace;
 mod undo;
@@ -96,6 +98,8 @@ pub enum Command {
     Edit(edit::Args),
     History(history::Args),
     Undo(undo::Args),
+    Rules(rules::Args),
+    Approach(approach::Args),
     Import(import::Args),
     Export(export::Args),
     Verify(verify::Args),
@@ -138,6 +142,8 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Edit(args) => edit::run(&args, context),
         Command::History(args) => history::run(&args, context),
         Command::Undo(args) => undo::run(&args, context),
+        Command::Approach(args) => approach::run(&args, context),
+        Command::Rules(args) => rules::run(&args, context),
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),
         Command::Verify(args) => verify::run(&args, context),

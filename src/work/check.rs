@@ -147,7 +147,7 @@ pub fn check_position(
     Ok(report(&facts, typed, &choices, notes))
 }
 
-fn position_called(store: &Store, text: &str) -> Result<Resolved, Failure> {
+pub(super) fn position_called(store: &Store, text: &str) -> Result<Resolved, Failure> {
     match resolve_among(store, text, &[Kind::Position, Kind::Unit]) {
         Ok(Resolved {
             stored:

@@ -2,6 +2,7 @@
 //! plain report, which is also the JSON.
 
 pub mod also;
+pub mod approach;
 pub mod card;
 pub mod check;
 pub mod decode;
@@ -15,6 +16,7 @@ pub mod import;
 pub mod readback;
 pub mod related;
 pub mod resolve;
+pub mod rules;
 pub mod schemes;
 pub mod section;
 pub mod trace;
