@@ -138,10 +138,11 @@ fn facts(sample: Sample) -> Facts {
         slot: None,
         also_at: None,
     });
-    let span: Span = serde_yaml::from_str("span: {from: S, to: T, conductor: wire}")
-        .expect("the example span is well formed; a test reads it");
-    let wire: Conductor = serde_yaml::from_str(
-        "{conductor: wire, ampacity_amps: 240, conditions: 75 C conductor in sun}",
+    let span: Span =
+        serde_json::from_str(r#"{"span": {"from": "S", "to": "T", "conductor": "wire"}}"#)
+            .expect("the example span is well formed; a test reads it");
+    let wire: Conductor = serde_json::from_str(
+        r#"{"conductor": "wire", "ampacity_amps": 240, "conditions": "75 C conductor in sun"}"#,
     )
     .expect("the example conductor is well formed; a test reads it");
     Facts {
@@ -160,7 +161,7 @@ fn facts(sample: Sample) -> Facts {
 /// A finding of the rule on one of the invented positions: with figures and
 /// passing where there is one.
 fn example(name: &str) -> Option<Finding> {
-    let samples: Vec<Sample> = serde_yaml::from_str(include_str!("rule_examples.yaml"))
+    let samples: Vec<Sample> = serde_json::from_str(include_str!("rule_examples.json"))
         .expect("the examples are well formed; a test reads them");
     let given = |value| Given {
         value,
@@ -172,6 +173,7 @@ fn example(name: &str) -> Option<Finding> {
             amps: 2_000.0,
             origin: "example".to_string(),
             x_over_r: Some(5.0),
+            typed: true,
             kind: Some(FaultKind::ThreePhase),
         }),
         min_fault: Some(given(600.0)),
