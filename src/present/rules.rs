@@ -1,6 +1,6 @@
 //! The rules as text, and as the README's table.
 
-use super::check::{verdict_role, verdict_word};
+use super::check::verdict_role;
 use super::text::{Line, Style};
 use crate::role::Role;
 use crate::units::figure;
@@ -66,10 +66,7 @@ fn one(explained: &Explained, style: Style, out: &mut Vec<Line>) {
     match &explained.example {
         Some(f) => {
             line.push(Role::Plain, format!("invented {}: ", f.element));
-            line.push(
-                verdict_role(f.verdict),
-                verdict_word(f.verdict).to_uppercase(),
-            );
+            line.push(verdict_role(f.verdict), f.verdict.word().to_uppercase());
             line.push(Role::Plain, format!(". {}", f.because));
         }
         None => line.push(Role::Muted, "none: this rule gives no figures"),
