@@ -16,6 +16,7 @@ mod floors;
 mod keys;
 mod network;
 mod pty;
+mod published;
 mod roundtrip;
 mod scenarios;
 mod screens;

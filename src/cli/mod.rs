@@ -1,6 +1,7 @@
 //! Floor 6: the command line, one file a subcommand. Prints reports as plain
 //! text or JSON; messages go to stderr.
 
+mod approach;
 mod check;
 mod context;
 mod decode;
@@ -13,6 +14,7 @@ mod log;
 mod manual;
 mod output;
 mod readback;
+mod rules;
 mod show;
 mod trace;
 mod undo;
@@ -98,6 +100,8 @@ pub enum Command {
     Edit(edit::Args),
     History(history::Args),
     Undo(undo::Args),
+    Rules(rules::Args),
+    Approach(approach::Args),
     Import(import::Args),
     Export(export::Args),
     Verify(verify::Args),
@@ -141,6 +145,8 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Edit(args) => edit::run(&args, context),
         Command::History(args) => history::run(&args, context),
         Command::Undo(args) => undo::run(&args, context),
+        Command::Approach(args) => approach::run(&args, context),
+        Command::Rules(args) => rules::run(&args, context),
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),
         Command::Verify(args) => verify::run(&args, context),

@@ -1,12 +1,16 @@
 //! Floor 1: the trade itself. Pure: no input or output, no clock, no terminal.
 
+pub mod approach;
 pub mod asset;
 pub mod change;
 pub mod code;
+pub mod curve;
 pub mod fault;
 pub mod finding;
 pub mod form;
+pub mod melting;
 pub mod nameplate;
 pub mod network;
+pub mod outlier;
 pub mod second;
 pub mod verify;

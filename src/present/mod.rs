@@ -2,11 +2,13 @@
 //! ASCII. The screens and the command line both print through here, so they
 //! cannot disagree.
 
+pub mod approach;
 mod block;
 pub mod card;
 pub mod check;
 pub mod find;
 pub mod import;
+pub mod rules;
 pub mod text;
 pub mod trace;
 pub mod verify;

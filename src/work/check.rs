@@ -147,7 +147,7 @@ pub fn check_position(
     Ok(report(&facts, typed, &choices, notes))
 }
 
-fn position_called(store: &Store, text: &str) -> Result<Resolved, Failure> {
+pub(super) fn position_called(store: &Store, text: &str) -> Result<Resolved, Failure> {
     match resolve_among(store, text, &[Kind::Position, Kind::Unit]) {
         Ok(Resolved {
             stored:
@@ -326,7 +326,7 @@ fn not_judged(asked: &Asked, questions: &Answers) -> Vec<NotJudged> {
     });
     out.push(NotJudged {
         question: Question::Stand,
-        why: "surge, making, cable insulation and the short-time current of wire are not judged here, so they are unknown",
+        why: "surge, cable insulation and the short-time current of wire are not judged here, so they are unknown; making, peak and short time only where the plate has them",
     });
     out
 }

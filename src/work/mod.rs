@@ -2,6 +2,7 @@
 //! plain report, which is also the JSON.
 
 pub mod also;
+pub mod approach;
 pub mod card;
 pub mod check;
 pub mod decode;
@@ -16,6 +17,7 @@ pub mod log;
 pub mod readback;
 pub mod related;
 pub mod resolve;
+pub mod rules;
 pub mod schemes;
 pub mod section;
 pub mod trace;

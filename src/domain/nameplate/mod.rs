@@ -2,6 +2,7 @@
 //! applies to. A new rule is one value in the file of its topic and one row of
 //! that file's table; [`RULES`] takes the tables together.
 
+mod apparatus;
 mod bound;
 mod break_;
 mod carry;
@@ -60,6 +61,7 @@ pub static RULES: &[&[Rule]] = &[
     break_::RULES,
     see::RULES,
     stand::RULES,
+    apparatus::RULES,
     unjudged::RULES,
 ];
 

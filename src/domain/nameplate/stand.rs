@@ -59,7 +59,7 @@ pub static RULES: &[Rule] = &[
 ];
 
 /// The greatest voltage line to line, kV, with its words.
-fn system_kv(case: &Case<'_>) -> Ask {
+pub(super) fn system_kv(case: &Case<'_>) -> Ask {
     let range = if case.choices.range_a() {
         Range::A
     } else {

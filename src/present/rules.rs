@@ -1,0 +1,90 @@
+//! The rules as text, and as the README's table.
+
+use super::check::verdict_role;
+use super::text::{Line, Style};
+use crate::role::Role;
+use crate::units::figure;
+use crate::work::rules::{Explained, RulesReport, list};
+
+/// The list, or the one rule explained.
+#[must_use]
+pub fn lines(report: &RulesReport, style: Style) -> Vec<Line> {
+    let mut out = Vec::new();
+    for r in &report.rules {
+        let mut line = Line::of(Role::Code, format!("{:<22}", r.name));
+        line.push(Role::Label, format!(" {:<6} ", r.question));
+        line.push(Role::Plain, format!("{}: {}", r.standing, r.source));
+        out.extend(line.folded(style.width, 4));
+    }
+    if let Some(explained) = &report.explained {
+        one(explained, style, &mut out);
+    }
+    if !report.outliers.is_empty() {
+        out.push(Line::new());
+        out.push(Line::of(
+            Role::Heading,
+            "Published values that do not fit their own table; never altered",
+        ));
+    }
+    for o in report.outliers {
+        let text = format!(
+            "  {}, {}: printed {}, the pattern gives {} {}",
+            o.table,
+            o.cell,
+            figure(o.printed),
+            figure(o.pattern),
+            o.unit
+        );
+        out.extend(Line::of(Role::Plain, text.trim_end()).folded(style.width, 4));
+    }
+    out
+}
+
+fn one(explained: &Explained, style: Style, out: &mut Vec<Line>) {
+    let choices: Vec<String> = explained
+        .choices
+        .iter()
+        .map(|c| format!("{} (default {})", c.name, c.default))
+        .collect();
+    let or_none = |text: String| {
+        if text.is_empty() {
+            "none".to_string()
+        } else {
+            text
+        }
+    };
+    for (label, text) in [
+        ("applies to", explained.applies_to.join(", ")),
+        ("needs", or_none(explained.needs.join(", "))),
+        ("formula", explained.formula.to_string()),
+        ("choices", or_none(choices.join("; "))),
+    ] {
+        let line = Line::of(Role::Label, format!("{label:<11} ")).with(Role::Plain, text);
+        out.extend(line.folded(style.width, 12));
+    }
+    let mut line = Line::of(Role::Label, "example     ");
+    match &explained.example {
+        Some(f) => {
+            line.push(Role::Plain, format!("invented {}: ", f.element));
+            line.push(verdict_role(f.verdict), f.verdict.word().to_uppercase());
+            line.push(Role::Plain, format!(". {}", f.because));
+        }
+        None => line.push(Role::Muted, "none: this rule gives no figures"),
+    }
+    out.extend(line.folded(style.width, 12));
+}
+
+/// The README's table of rules.
+#[must_use]
+pub fn rules_table_markdown() -> String {
+    let mut out =
+        String::from("| rule | question | standing | formula source |\n|---|---|---|---|\n");
+    for r in list().rules {
+        let source = r.source.replace('|', "\\|");
+        out.push_str(&format!(
+            "| `{}` | {} | {} | {source} |\n",
+            r.name, r.question, r.standing
+        ));
+    }
+    out
+}
