@@ -251,7 +251,7 @@ impl Round<'_> {
             if let Record::Unit(u) = stored.record {
                 self.tally.plate(feeder, unread::is_read(&u));
                 if let Some(read) = unread::to_read(p, &u) {
-                    self.tally.to_read(read, feeder);
+                    self.tally.unread_plate(read, feeder);
                 }
                 units.push(u);
             }

@@ -170,8 +170,11 @@ fn made(mark: &str) -> bool {
     })
 }
 
+/// Key and label of a plate figure.
+type Figure = (&'static str, &'static str);
+
 /// A clause when `small`, which must not be below `large`, is.
-fn below(unit: &Unit, small: (&str, &str), large: (&str, &str)) -> Option<String> {
+fn below(unit: &Unit, small: Figure, large: Figure) -> Option<String> {
     let least = unit.nameplate.number(large.0)?;
     let value = unit.nameplate.number(small.0)?;
     (value < least).then(|| {
@@ -186,7 +189,7 @@ fn below(unit: &Unit, small: (&str, &str), large: (&str, &str)) -> Option<String
 }
 
 /// Clauses for pairs (must not be below, this) of a unit's plate.
-fn pairs(record: &Record, pairs: &[((&str, &str), (&str, &str))]) -> Vec<String> {
+fn pairs(record: &Record, pairs: &[(Figure, Figure)]) -> Vec<String> {
     let Some(unit) = of_class(record, &[]) else {
         return Vec::new();
     };
@@ -196,11 +199,11 @@ fn pairs(record: &Record, pairs: &[((&str, &str), (&str, &str))]) -> Vec<String>
         .collect()
 }
 
-const COIL: (&str, &str) = ("coil_amps", "coil");
-const CONTINUOUS: (&str, &str) = ("continuous_amps", "continuous");
-const INTERRUPTING: (&str, &str) = ("interrupting_amps", "interrupting");
-const PEAK: (&str, &str) = ("peak_amps", "peak");
-const MIN_TRIP: (&str, &str) = ("min_trip_amps", "minimum trip");
+const COIL: Figure = ("coil_amps", "coil");
+const CONTINUOUS: Figure = ("continuous_amps", "continuous");
+const INTERRUPTING: Figure = ("interrupting_amps", "interrupting");
+const PEAK: Figure = ("peak_amps", "peak");
+const MIN_TRIP: Figure = ("min_trip_amps", "minimum trip");
 
 /// The continuous rating of the frame may lie above the trip of a small coil;
 /// a coil, where there is one, is what counts.

@@ -91,7 +91,7 @@ impl Tally {
     }
 
     /// One more plate to read.
-    pub fn to_read(&mut self, read: ToRead, feeder: Option<&str>) {
+    pub fn unread_plate(&mut self, read: ToRead, feeder: Option<&str>) {
         self.unread += 1;
         self.reads.push((read, feeder.map(ToString::to_string)));
         if self.reads.len() >= 2 * LISTED {
