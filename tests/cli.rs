@@ -193,6 +193,11 @@ fn a_register_that_may_only_be_read_answers_every_look_up() {
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/demo");
     let named = register.to_str().unwrap();
     home.run(&["--register", named, "import", demo.to_str().unwrap()]);
+    // The other account may reach neither this checkout nor its build.
+    let program = home.path("polecard");
+    std::fs::copy(env!("CARGO_BIN_EXE_polecard"), &program).unwrap();
+    let change = home.path("change.yaml");
+    std::fs::write(&change, "---\nstructure: 99-999\nkind: pole\n").unwrap();
     let mode = |path: &Path, bits: u32| {
         std::fs::set_permissions(path, std::fs::Permissions::from_mode(bits)).unwrap();
     };
@@ -202,11 +207,14 @@ fn a_register_that_may_only_be_read_answers_every_look_up() {
             mode(&path, 0o444);
         }
     }
+    mode(&change, 0o444);
+    mode(&program, 0o555);
     mode(home.0.path(), 0o555);
     // As root, file modes stop nobody: look up as another account.
     let root = rustix::process::getuid().is_root();
     let run = |args: &[&str]| {
-        let mut c = home.command();
+        let mut c = Command::new(&program);
+        c.env_clear().env("HOME", home.0.path());
         if root {
             c.uid(65534).gid(65534);
         }
@@ -223,7 +231,7 @@ fn a_register_that_may_only_be_read_answers_every_look_up() {
     }
     let (code, _, said) = run(&["check", "HB2-RC-14", "--json"]);
     assert!([0, 1, 5, 6].contains(&code), "{code}: {said}");
-    let (code, _, said) = run(&["import", demo.to_str().unwrap(), "--apply"]);
+    let (code, _, said) = run(&["import", change.to_str().unwrap(), "--apply"]);
     assert_eq!(code, 4, "{said}");
     assert!(said.contains("can be read but not written"), "{said}");
     mode(home.0.path(), 0o755);
