@@ -1,5 +1,6 @@
 //! What every command needs: the register, the clock, and how to print.
 
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 use super::Global;
@@ -106,7 +107,11 @@ impl Context {
     /// # Errors
     /// When the place cannot be written.
     pub fn install_demo_if_absent(&self, path: &Path) -> Result<bool, Failure> {
-        let installed = self.global.named().is_none() && demo::install(path, self.clock)?;
+        let wanted = self.global.named().is_none();
+        if wanted && !path.exists() && std::io::stderr().is_terminal() {
+            output::message("installing the demo utility ...");
+        }
+        let installed = wanted && demo::install(path, self.clock)?;
         if installed {
             output::message(&format!(
                 "no register yet: a copy of the demo utility was installed at {}",

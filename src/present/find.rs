@@ -101,11 +101,20 @@ pub fn what(m: &Match) -> String {
     }
 }
 
+/// `scrapped`, `unknown`, `no place on record`.
+fn nowhere(at: &str) -> bool {
+    ["scrapped", "unknown", "no place"]
+        .iter()
+        .any(|word| at.starts_with(word))
+}
+
 /// The parts of the second identifier after what it is.
 fn second(m: &Match) -> Vec<(&'static str, &str)> {
     let also = &m.also;
     let on = match m.kind {
         Kind::Position => "on ",
+        // Of what is at no place, only that is said.
+        Kind::Unit if also.at.as_deref().is_some_and(nowhere) => "",
         Kind::Unit | Kind::Source => "at ",
         Kind::Feeder => "from ",
         Kind::Order | Kind::Entry => "for ",
@@ -153,10 +162,14 @@ pub fn decode_lines(report: &DecodeReport, style: Style, all: bool) -> Vec<Line>
     let rest = report.readings.len() - shown;
     if rest > 0 || report.more {
         out.push(Line::new());
-        let text = format!(
-            "{rest} other readings assume a mistake or are less likely{}; --all prints them",
-            if report.more { " (and more)" } else { "" }
-        );
+        let text = if rest > 0 {
+            format!(
+                "{rest} other readings assume a mistake or are less likely{}; --all prints them",
+                if report.more { " (and more)" } else { "" }
+            )
+        } else {
+            "Further readings, less likely than these, are not listed.".to_string()
+        };
         out.extend(Line::of(Role::Muted, text).folded(style.width, 2));
     }
     out

@@ -7,6 +7,8 @@ use crate::role::Role;
 use crate::units::figure;
 use crate::work::trace::{ConnectedKva, TraceReport, Traced};
 
+/// Devices beyond that a card lists; a trace has them all.
+const BEYOND: usize = 6;
 /// Structures that are spelled out.
 const SPELLED: usize = 60;
 
@@ -142,8 +144,8 @@ pub(super) fn way_lines(way: &Traced, width: usize, spelled: bool) -> Vec<Line> 
         }
     }
     if let Some(beyond) = &walk.beyond {
-        for device in &beyond.devices {
-            put("beyond", device_line(device));
+        for (label, line) in devices_beyond(&beyond.devices, spelled) {
+            put(label, line);
         }
         if spelled && !beyond.structures.is_empty() {
             put("structures", structures(&beyond.structures));
@@ -160,6 +162,25 @@ pub(super) fn way_lines(way: &Traced, width: usize, spelled: bool) -> Vec<Line> 
     }
     for note in &walk.notes {
         put("note", Line::of(Role::Look, note));
+    }
+    out
+}
+
+/// The devices beyond; on a card the first few, and how many more.
+fn devices_beyond(devices: &[Device], all: bool) -> Vec<(&'static str, Line)> {
+    let shown = if all {
+        devices.len()
+    } else {
+        BEYOND.min(devices.len())
+    };
+    let mut out: Vec<_> = devices[..shown]
+        .iter()
+        .map(|d| ("beyond", device_line(d)))
+        .collect();
+    let rest = devices.len() - shown;
+    if rest > 0 {
+        let text = format!("… and {rest} more (t trace)");
+        out.push(("", Line::of(Role::Muted, text)));
     }
     out
 }

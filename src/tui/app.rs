@@ -230,7 +230,7 @@ impl Screens {
     }
 
     fn run(&mut self, command: &Command, chord: Chord) {
-        if command.id != Id::Erase {
+        if !matches!(command.id, Id::Erase | Id::ClearLine | Id::ClearWord) {
             let (find, above, desk) = self.parts();
             match above.last_mut() {
                 Some(top) => top.settle(&desk),
@@ -303,24 +303,28 @@ impl Screens {
             too_small(buffer, area);
             return None;
         }
-        let body = Rect::new(area.x, area.y, area.width, area.height - 2);
+        // What is said stands whole on rows of its own above the hints.
+        let mut said = Vec::new();
+        if self.says() {
+            said = self.status(area.width).folded(usize::from(area.width), 1);
+            said.truncate(usize::from(area.height / 2));
+        }
+        let rows = u16::try_from(said.len().max(1)).unwrap_or(1);
+        let body = Rect::new(area.x, area.y, area.width, area.height - 1 - rows);
         let (find, above, desk) = self.parts();
         let caret = match above.last_mut() {
             Some(top) => top.draw(buffer, body, &desk),
             None => find.draw(buffer, body, &desk),
         };
         let look = desk.look;
-        let status = row(area, area.height - 2);
         let bar = row(area, area.height - 1);
-        // What is said in full is worth the hints while it stands.
-        let line = self.status(area.width);
-        let said = line.folded(usize::from(area.width), 1);
-        if let ([first, rest, ..], true) = (said.as_slice(), self.says()) {
-            put(buffer, status, first, look);
-            put(buffer, bar, rest, look);
-            return caret;
+        if said.is_empty() {
+            // After the screen was drawn: where in a text one is shows here.
+            said.push(self.status(area.width));
         }
-        put(buffer, status, &line, look);
+        for (y, line) in (body.height..).zip(&said) {
+            put(buffer, row(area, y), line, look);
+        }
         let top = self.top();
         let hints = hints(top.place(), &top.about(), usize::from(area.width));
         put(buffer, bar, &hints, look);
@@ -354,7 +358,8 @@ impl Screens {
             // The note has its room; a long name of a register is cut for it.
             let taken = line.width() + note.width() + 2;
             let room = usize::from(width).saturating_sub(taken).max(4);
-            let name = Line::of(Role::Muted, &self.register).cut(room, "~");
+            let look_mark = if self.setup.ascii { "~" } else { "…" };
+            let name = Line::of(Role::Muted, &self.register).cut(room, look_mark);
             line.pieces.extend(name.pieces);
             if !note.pieces.is_empty() {
                 line.push(Role::Muted, ", ");
@@ -365,16 +370,28 @@ impl Screens {
     }
 }
 
+/// The fullest of these that fits: a tiny window still says what is wrong.
 fn too_small(buffer: &mut Buffer, area: Rect) {
-    let text = format!(
-        "Polecard needs {} columns and {} rows; this window has {} and {}. Make it larger, or use polecard find and show.",
-        LEAST.0, LEAST.1, area.width, area.height
-    );
+    let (columns, rows) = LEAST;
+    let texts = [
+        format!(
+            "Polecard needs {columns} columns and {rows} rows; this window has {} and {}. Make it larger, or use polecard find and show.",
+            area.width, area.height
+        ),
+        format!("Polecard needs {columns} columns and {rows} rows. Make the window larger."),
+        format!("Polecard needs {columns} by {rows}."),
+    ];
     let look = Look {
         theme: Theme { colour: false },
         ascii: true,
     };
-    let lines = Line::of(Role::Plain, text).folded(usize::from(area.width), 0);
+    let folded = |text: &String| Line::of(Role::Plain, text).folded(usize::from(area.width), 0);
+    let fits = |lines: &Vec<Line>| lines.len() <= usize::from(area.height);
+    let lines = texts
+        .iter()
+        .map(folded)
+        .find(fits)
+        .unwrap_or_else(|| folded(&texts[2]));
     for (y, line) in (0..area.height).zip(&lines) {
         put(buffer, row(area, y), line, look);
     }

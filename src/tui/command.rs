@@ -83,6 +83,8 @@ pub enum Id {
     End,
     Back,
     Erase,
+    ClearLine,
+    ClearWord,
     Check,
     Trace,
     ReadBack,
@@ -180,14 +182,6 @@ fn traceable(about: &About) -> Applies {
     }
 }
 
-fn typed_something(about: &About) -> Applies {
-    if about.empty {
-        Applies::No("nothing has been typed")
-    } else {
-        Applies::Yes
-    }
-}
-
 use Place::{Card, Commands, Field, Form, Heard, Help, List, Query, Rows, Text};
 
 const ALL_PLACES: &[Place] = Place::ALL;
@@ -227,7 +221,7 @@ table! {
         "Moves half a page down the list.";
     HalfUp "half a page up", ["p", "up", "pageup"], READING, "", yes,
         "Moves half a page up.";
-    HalfUp "half a page up", ["u", "pageup", "ctrl-u"], &[Query, List, Rows, Commands], "", needs_rows,
+    HalfUp "half a page up", ["u", "pageup", "ctrl-b"], &[Query, List, Rows, Commands], "", needs_rows,
         "Moves half a page up the list.";
     Top "to the top", ["g", "home"], &[List, Rows, Card, Text, Help, Commands], "", yes,
         "Moves to the top.";
@@ -235,8 +229,8 @@ table! {
         "Moves to the end.";
     Keep "keep the value", ["enter", "down", "tab"], &[Field], "keep", yes,
         "Keeps what was typed and marks the next line of the form.";
-    Compare "compare", ["enter"], &[Heard], "compare", typed_something,
-        "Holds what was heard against the record.";
+    Compare "compare", ["enter"], &[Heard], "compare", yes,
+        "Holds what was heard against the record; with nothing typed goes one step back.";
     Check "check", ["c"], &[List, Rows, Card], "check", checkable,
         "Asks whether a load and a fault are within what every plate in the path carries, breaks and stands.";
     Trace "trace", ["t"], &[List, Rows, Card], "trace", traceable,
@@ -271,8 +265,14 @@ table! {
         "Judges as bypassed, or as normal again.";
     FieldDigit "type a number", ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"], &[Form], "", yes,
         "Types a number into the line that is marked.";
-    Erase "erase", ["backspace"], &[Query, Field, Heard], "", yes,
+    Erase "erase", ["backspace"], &[Query, Field], "", yes,
         "Erases the character before; in an empty field goes one step back.";
+    Erase "erase", ["backspace"], &[Heard], "erase, back when empty", yes,
+        "Erases the character before; in an empty field goes one step back.";
+    ClearLine "clear", ["ctrl-u"], &[Query, Field, Heard], "", yes,
+        "Clears what was typed. Esc clears nothing; without Ctrl, f in the list starts an empty prompt.";
+    ClearWord "clear a word", ["ctrl-w"], &[Query, Field, Heard], "", yes,
+        "Clears the last word typed.";
     Back "back", ["esc", "ctrl-g"], &[Query, Field, Heard], "", yes,
         "One step back; nothing typed is lost.";
     Back "back", ["backspace", "esc", "ctrl-g"], &[List, Rows, Card, Text, Form, Help, Commands], "back", yes,
@@ -341,18 +341,28 @@ pub fn lookup(place: Place, chord: Chord) -> Option<&'static Command> {
 /// Why a key does nothing in a place.
 #[must_use]
 pub fn refusal(place: Place, chord: Chord) -> String {
-    let elsewhere = keys()
-        .iter()
-        .find(|(p, c, _)| *p != place && *c == chord && !p.types());
+    let elsewhere = || {
+        keys()
+            .iter()
+            .filter(move |(p, c, _)| *p != place && *c == chord && !p.types())
+    };
     let help = if place.types() { "?" } else { "h" };
-    match elsewhere {
-        Some((p, _, i)) => format!(
-            "{chord} ({}) is for {}; {help} shows what works here",
-            TABLE[*i].name,
-            p.name()
-        ),
-        None => format!("{chord} does nothing here; {help} shows what does"),
-    }
+    let Some((_, _, first)) = elsewhere().next() else {
+        return format!("{chord} does nothing here; {help} shows what does");
+    };
+    let command = &TABLE[*first];
+    let names: Vec<&str> = elsewhere()
+        .filter(|(_, _, i)| TABLE[*i].id == command.id)
+        .map(|(p, ..)| p.name())
+        .collect();
+    let places = match names.as_slice() {
+        [some @ .., last] if !some.is_empty() => format!("{} and {last}", some.join(", ")),
+        names => names.concat(),
+    };
+    format!(
+        "{chord} ({}) is for {places}; {help} shows what works here",
+        command.name
+    )
 }
 
 /// The letter of a command, or else its first key: what the list of commands

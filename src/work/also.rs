@@ -194,6 +194,8 @@ fn present(u: &Unit) -> impl Iterator<Item = &Deployment> {
 
 fn stay(d: &Deployment) -> String {
     match &d.slot {
+        // `truck 4` names the truck by itself.
+        Some(slot) if d.is_store() && slot.starts_with(&d.at) => slot.clone(),
         Some(slot) => format!("{} {slot}", d.at),
         None => d.at.clone(),
     }

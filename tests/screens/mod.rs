@@ -325,3 +325,131 @@ fn any_keys_leave_the_screens_standing() {
         let _ = rig.text();
     });
 }
+
+#[test]
+fn enter_never_opens_another_thing_than_was_typed() {
+    let mut rig = Rig::new(demo(), 80, 24);
+    rig.keys("9999999<enter>");
+    assert!(rig.text().starts_with(" find > 9999999"), "{}", rig.text());
+    let mut rig = Rig::new(hand_made(), 40, 12);
+    rig.keys("5-70113<enter>");
+    assert!(
+        rig.text().contains(">1 "),
+        "a guess is listed: {}",
+        rig.text()
+    );
+    rig.keys("<enter>");
+    let text = rig.text().replace("\n       ", " ");
+    let said = "you typed 5-70113, which is not on record; this is 5-70112";
+    assert!(text.contains(said), "{text}");
+    let first_stop = rig.text().lines().position(|l| l.contains("STOP"));
+    assert!(first_stop.is_none_or(|y| y < 4), "{}", rig.text());
+}
+
+#[test]
+fn words_that_join_to_the_whole_name_open_its_card() {
+    let mut rig = Rig::new(demo(), 80, 24);
+    rig.keys("hb2 rc 14<enter>");
+    assert!(rig.text().contains("HB2-RC-14  OIL"), "{}", rig.text());
+}
+
+#[test]
+fn the_radio_line_stands_whole_above_the_keys() {
+    for (width, height) in [(50, 20), (40, 12)] {
+        let mut rig = Rig::new(demo(), width, height);
+        rig.keys("HB2-RC<enter>js");
+        let text = rig.text();
+        let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(flat.contains("say demo: oil recloser"), "{text}");
+        assert!(
+            flat.contains("Rd, the weir gate") || flat.contains("Road, the weir gate"),
+            "{text}"
+        );
+        assert!(text.lines().last().unwrap().contains("back"), "{text}");
+    }
+}
+
+#[test]
+fn what_hangs_on_a_structure_comes_before_its_path() {
+    let mut rig = Rig::new(demo(), 80, 60);
+    rig.keys("40-118<enter>");
+    let text = rig.text();
+    let at = |what: &str| text.find(what).unwrap_or_else(|| panic!("{what}: {text}"));
+    assert!(at("LOOK") < at("on this pole"), "{text}");
+    assert!(at("on this pole") < at("\n path"), "{text}");
+    assert!(text.matches("  beyond ").count() <= 6, "{text}");
+}
+
+#[test]
+fn a_value_too_long_for_its_column_shows_its_end_and_stays_apart() {
+    let mut rig = Rig::new(hand_made(), 80, 24);
+    rig.keys("KS1-RC-2<enter>cl12345678901234");
+    let text = rig.text();
+    let load = text.lines().find(|l| l.contains("load, A")).unwrap();
+    assert!(load.contains("…5678901234 88 A"), "{load}");
+    rig.keys("x");
+    assert!(
+        rig.text().contains("refused: only digits"),
+        "{}",
+        rig.text()
+    );
+    rig.keys("<backspace>");
+    assert!(!rig.text().contains("refused"), "{}", rig.text());
+    rig.keys("<ctrl-u><enter>");
+    assert!(!rig.text().contains("1234"), "{}", rig.text());
+}
+
+#[test]
+fn a_phone_leaves_read_back_with_enter_or_backspace() {
+    for key in ["<enter>", "<backspace>"] {
+        let mut rig = Rig::new(hand_made(), 50, 20);
+        rig.keys("KS1-RC-2<enter>");
+        let card = rig.text();
+        rig.keys("rx");
+        let bar = rig.text().lines().last().unwrap().to_string();
+        let hint = "enter compare  backspace erase, back when empty";
+        assert!(bar.contains(hint), "{bar}");
+        rig.keys(&format!("<backspace>{key}"));
+        assert_eq!(rig.text(), card);
+    }
+}
+
+#[test]
+fn a_line_and_a_word_can_be_cleared() {
+    let mut rig = Rig::new(hand_made(), 80, 24);
+    rig.keys("harbour chandlery<ctrl-w>");
+    assert!(
+        rig.text().starts_with(" find > harbour\n"),
+        "{}",
+        rig.text()
+    );
+    rig.keys("<ctrl-u>");
+    assert!(rig.text().starts_with(" find >\n"), "{}", rig.text());
+    assert!(rig.text().contains("half will do"), "{}", rig.text());
+}
+
+#[test]
+fn with_room_the_preview_cuts_nothing() {
+    let mut rig = Rig::new(demo(), 120, 40);
+    for name in ["HB2-RC-14", "40-118", "HB2-RC-15"] {
+        rig.keys(&format!("{name}<down>"));
+        let text = rig.text();
+        assert!(!text.contains("cut short"), "{text}");
+        assert!(!text.contains("open the card"), "{text}");
+        rig.keys("<ctrl-u>");
+    }
+}
+
+#[test]
+fn the_list_of_commands_cuts_no_sentence() {
+    let mut rig = Rig::new(demo(), 80, 24);
+    rig.keys("HB2-RC-14<enter>m");
+    assert!(!rig.text().contains('…'), "{}", rig.text());
+}
+
+#[test]
+fn a_reading_names_no_option_of_the_command_line() {
+    let mut rig = Rig::new(demo(), 80, 200);
+    rig.keys("HB2-RC-14<enter>d");
+    assert!(!rig.text().contains("--all"), "{}", rig.text());
+}

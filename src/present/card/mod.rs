@@ -4,17 +4,17 @@
 
 mod preview;
 
-use crate::domain::asset::Standing;
+use crate::domain::asset::{Kind, Standing};
 use crate::domain::finding::{Caution, Severity};
 use crate::present::block::{self, capped, heading, labelled, packed, pair, row, styled};
 use crate::present::trace::path_line;
 use crate::present::{Line, Style};
 use crate::role::Role;
 use crate::work::card::{
-    Card, ElementLine, Fact, HistoryLine, OrderLine, PlateCard, SettingLine, SlotUnit,
+    Card, ElementLine, Fact, Group, HistoryLine, OrderLine, PlateCard, SettingLine, SlotUnit,
 };
 
-pub use preview::{preview, preview_in};
+pub use preview::{preview, preview_beside, preview_in};
 
 /// Lines that may stand above the first STOP.
 const ABOVE: usize = 3;
@@ -26,10 +26,28 @@ const NARROW: usize = 50;
 /// The whole card at a width.
 #[must_use]
 pub fn lines(card: &Card, style: Style) -> Vec<Line> {
+    lines_reached(card, None, style)
+}
+
+/// The whole card at a width; `reached` says first how it was come by, when it
+/// is not what was asked for. The title gives way, so that the first STOP
+/// keeps its line.
+#[must_use]
+pub fn lines_reached(card: &Card, reached: Option<&str>, style: Style) -> Vec<Line> {
     let width = style.width.max(20);
+    let reached = reached.map_or(Vec::new(), |text| {
+        capped(
+            row(Role::Look, "LOOK", text, width),
+            ABOVE - 1,
+            width,
+            false,
+        )
+    });
     let mut out = title(card, width);
+    out = capped(out, ABOVE - reached.len(), width, false);
     let units = unit_line(card);
     let beside = place_beside(&mut out, units.as_ref(), width);
+    out.extend(reached);
     let mut later = Vec::new();
     if let (Some(units), false) = (units, beside) {
         put_above(
@@ -53,6 +71,9 @@ pub fn lines(card: &Card, style: Style) -> Vec<Line> {
             width,
         ));
     }
+    if let Some(on_it) = on_it(card) {
+        out.extend(group_lines(on_it, width));
+    }
     if !card.gist.is_empty() {
         out.extend(packed("plate", &gist_items(&card.gist), "   ", width));
     }
@@ -60,7 +81,9 @@ pub fn lines(card: &Card, style: Style) -> Vec<Line> {
         out.extend(labelled(Role::Label, "path", &path_line(way), width));
     }
     out.extend(at(card, width));
-    out.extend(orders(&card.orders, width));
+    if card.kind != Kind::Order {
+        out.extend(orders(&card.orders, width));
+    }
     out.extend(detail(card, width));
     styled(out, style)
 }
@@ -246,9 +269,9 @@ fn detail(card: &Card, width: usize) -> Vec<Line> {
     for way in &card.fed {
         out.extend(crate::present::trace::way_lines(way, width, false));
     }
-    for group in &card.groups {
-        out.extend(heading(&group.heading, width));
-        out.extend(facts(&group.rows, width));
+    let shown = usize::from(on_it(card).is_some());
+    for group in card.groups.iter().skip(shown) {
+        out.extend(group_lines(group, width));
     }
     for plate in &card.plates {
         out.extend(plate_lines(plate, width));
@@ -275,6 +298,17 @@ fn detail(card: &Card, width: usize) -> Vec<Line> {
         &format!("at {}; id {}", card.read_at.spoken(), card.id),
         width,
     ));
+    out
+}
+
+/// What hangs on a structure: what most ask of its card, so it comes early.
+fn on_it(card: &Card) -> Option<&Group> {
+    card.groups.first().filter(|_| card.kind == Kind::Structure)
+}
+
+fn group_lines(group: &Group, width: usize) -> Vec<Line> {
+    let mut out = heading(&group.heading, width);
+    out.extend(facts(&group.rows, width));
     out
 }
 

@@ -9,6 +9,9 @@ use crate::present::{Line, Style};
 use crate::role::Role;
 use crate::work::card::Card;
 
+/// Rows in which the preview beside a list has its fixed places.
+const ROWS: usize = 18;
+
 /// The card beside the list: exactly `height` lines of at most `width`
 /// columns, each kind of row in its fixed place, the radio line left out.
 #[must_use]
@@ -31,31 +34,76 @@ pub fn preview_in(card: &Card, style: Style, height: usize) -> Vec<Line> {
     let mut out = vec![
         title(card, 10_000).remove(0).cut(width, "…"),
         one("unit", &second(card), width),
-        one(
-            "at",
-            &at_text(card).map_or_else(|| none("not recorded"), |t| Line::of(Role::Value, t)),
-            width,
-        ),
+        one("at", &place(card), width),
     ];
     out.extend(fixed(
         caution_rows(card, width, plan.cautions),
         plan.cautions,
     ));
-    let state = match card.state.first() {
+    out.extend(rows("state", &state(card), width, plan.state));
+    out.extend(plate_rows(&gist_items(&card.gist), width, plan.plate));
+    out.extend(rows("path", &path(card), width, plan.path));
+    out.extend(rows("order", &order(card), width, plan.order));
+    out.extend(rows("last", &last(card), width, plan.last));
+    out.truncate(height);
+    out.resize(height, Line::new());
+    styled(out, style)
+}
+
+/// The preview where there are rows to spare: all of it whole. What stands
+/// whole in [`ROWS`] lines has the same places as there; what needs more moves
+/// what is below it. At most `height` lines.
+#[must_use]
+pub fn preview_beside(card: &Card, style: Style, height: usize) -> Vec<Line> {
+    let width = style.width.max(20);
+    let plan = Plan::of(width, ROWS.min(height));
+    let least = |mut lines: Vec<Line>, n: usize| {
+        lines.resize(lines.len().max(n), Line::new());
+        lines
+    };
+    let label = |label: &str, text: &Line| labelled(Role::Label, label, text, width);
+    let mut out = title(card, width);
+    out.extend(label("unit", &second(card)));
+    out.extend(label("at", &place(card)));
+    out.extend(least(caution_rows(card, width, usize::MAX), plan.cautions));
+    out.extend(least(label("state", &state(card)), plan.state));
+    let plate = match gist_items(&card.gist) {
+        gist if gist.is_empty() => label("plate", &none("none on record")),
+        gist => packed("plate", &gist, "   ", width),
+    };
+    out.extend(least(plate, plan.plate));
+    out.extend(least(label("path", &path(card)), plan.path));
+    out.extend(least(label("order", &order(card)), plan.order));
+    out.extend(least(label("last", &last(card)), plan.last));
+    if out.len() > height {
+        return preview_in(card, style, height);
+    }
+    styled(out, style)
+}
+
+fn place(card: &Card) -> Line {
+    at_text(card).map_or_else(|| none("not recorded"), |t| Line::of(Role::Value, t))
+}
+
+fn state(card: &Card) -> Line {
+    match card.state.first() {
         Some(s) => {
             let text = s.strip_prefix("state").unwrap_or(s).trim_start();
             Line::of(Role::Value, text.trim_start_matches(": "))
         }
         None => none("none is kept for this kind"),
-    };
-    out.extend(rows("state", &state, width, plan.state));
-    out.extend(plate_rows(&gist_items(&card.gist), width, plan.plate));
-    let path = card
-        .fed
+    }
+}
+
+fn path(card: &Card) -> Line {
+    card.fed
         .first()
-        .map_or_else(|| none("not walked"), path_line);
-    out.extend(rows("path", &path, width, plan.path));
-    let order = match card.orders.as_slice() {
+        .map_or_else(|| none("not walked"), path_line)
+}
+
+fn order(card: &Card) -> Line {
+    match card.orders.as_slice() {
+        [] if card.kind == Kind::Order => none("this is one"),
         [] => none("none open on record"),
         [first, rest @ ..] => {
             let mut line = order_line(first);
@@ -65,16 +113,13 @@ pub fn preview_in(card: &Card, style: Style, height: usize) -> Vec<Line> {
             }
             line
         }
-    };
-    out.extend(rows("order", &order, width, plan.order));
-    let last = card
-        .history
+    }
+}
+
+fn last(card: &Card) -> Line {
+    card.history
         .first()
-        .map_or_else(|| none("nothing on record"), history_text);
-    out.extend(rows("last", &last, width, plan.last));
-    out.truncate(height);
-    out.resize(height, Line::new());
-    styled(out, style)
+        .map_or_else(|| none("nothing on record"), history_text)
 }
 
 /// The second row: the units of a position, the devices of a structure, the
@@ -208,10 +253,15 @@ impl Plan {
 /// As many cautions as the rows hold: each STOP has a line before any has two.
 fn caution_rows(card: &Card, width: usize, room: usize) -> Vec<Line> {
     if card.cautions.is_empty() {
-        return row(Role::Muted, "", "no caution on record", width)
-            .into_iter()
-            .take(room)
-            .collect();
+        return row(
+            Role::Muted,
+            "",
+            "no caution derived from this record",
+            width,
+        )
+        .into_iter()
+        .take(room)
+        .collect();
     }
     let blocks: Vec<Vec<Line>> = card.cautions.iter().map(|c| caution(c, width)).collect();
     let total: usize = blocks.iter().map(Vec::len).sum();

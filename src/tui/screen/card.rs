@@ -6,7 +6,10 @@ use ratatui::layout::{Position, Rect};
 use super::text::note;
 use super::{Desk, Screen, Step, about_record};
 use crate::keys::Chord;
-use crate::present::{Line, Style, card::lines};
+use crate::present::{
+    Line, Style,
+    card::{lines, lines_reached},
+};
 use crate::role::Role;
 use crate::store::Stored;
 use crate::tui::command::{About, Id, Place};
@@ -27,6 +30,8 @@ pub struct Card {
     read_at: String,
     changed: Option<&'static str>,
     scroll: Scroll,
+    /// Said first when the card was opened from a guess.
+    reached: Option<String>,
 }
 
 impl Card {
@@ -41,13 +46,22 @@ impl Card {
             read_at: desk.clock.now().hour_minute(),
             changed: None,
             scroll: Scroll::default(),
+            reached: None,
         })
+    }
+
+    /// The card as opened from a row that only resembles what was typed.
+    #[must_use]
+    pub fn reached_by(mut self, said: String) -> Self {
+        self.reached = Some(said);
+        self
     }
 
     fn read_again(&mut self, desk: &Desk) -> Step {
         match Card::read(self.record.rec, desk) {
             Ok(mut fresh) => {
                 fresh.scroll = self.scroll;
+                fresh.reached = self.reached.take();
                 *self = fresh;
                 Step::Stay
             }
@@ -113,8 +127,9 @@ impl Screen for Card {
     }
 
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position> {
-        let lines = lines(
+        let lines = lines_reached(
             &self.card,
+            self.reached.as_deref(),
             Style {
                 width: usize::from(area.width),
                 ascii: desk.look.ascii,

@@ -13,6 +13,9 @@ use crate::tui::widget::{Row, Rows, put, row};
 
 /// Under this width what a command does stands below the list.
 const NARROW: u16 = 70;
+/// Columns before a row, and before what a command does.
+const LEAD: usize = 3;
+const WHAT: usize = 26;
 /// Rows for it.
 const BELOW: u16 = 3;
 
@@ -47,6 +50,8 @@ impl Commands {
             Id::Top,
             Id::End,
             Id::Erase,
+            Id::ClearLine,
+            Id::ClearWord,
             Id::Keep,
             Id::Compare,
             Id::FieldDigit,
@@ -60,15 +65,25 @@ impl Commands {
         out
     }
 
-    fn entry(&self, command: &Command, narrow: bool) -> Row {
+    /// A command's row; what does not fit beside it continues below.
+    fn entry(&self, command: &Command, narrow: bool, width: usize) -> Vec<Row> {
         let mut line = Line::of(Role::Plain, format!("{:<16}", command.name));
         line.push(Role::Key, format!("{:<10}", letter(command.id)));
         if !narrow {
             line.pieces.extend(self.what(command).pieces);
+            // The mark and its blanks stand before the first line only.
+            let mut lines = line.folded(width.saturating_sub(LEAD), WHAT).into_iter();
+            let first = lines.next().map(Row::Entry);
+            let rest = lines.map(|l| {
+                let mut behind = Line::of(Role::Plain, " ".repeat(LEAD));
+                behind.pieces.extend(l.pieces);
+                Row::Heading(behind)
+            });
+            return first.into_iter().chain(rest).collect();
         } else if (command.applies)(&self.about) != Applies::Yes {
             line.push(Role::Muted, "not now");
         }
-        Row::Entry(line)
+        vec![Row::Entry(line)]
     }
 
     /// What it does, or why not now.
@@ -130,7 +145,11 @@ impl Screen for Commands {
                 put(buffer, row(below, y), line, desk.look);
             }
         }
-        let rows: Vec<Row> = listed.iter().map(|c| self.entry(c, narrow)).collect();
+        let width = usize::from(body.width);
+        let rows: Vec<Row> = listed
+            .iter()
+            .flat_map(|c| self.entry(c, narrow, width))
+            .collect();
         self.rows.draw(buffer, body, &rows, false, desk.look);
         None
     }

@@ -4,15 +4,19 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
+use super::card::Card as CardScreen;
 use super::measure::{
     BESIDE, ONE_AT_A_TIME, THIN_ROWS, caret_after, divided, draw_lines, inset, measure, prompt_line,
 };
 use super::records::{digit, list_row};
 use super::{Desk, Screen, Step, about_record, one_line, record_at, text};
-use crate::domain::code::Scheme;
+use crate::domain::code::{Scheme, fold};
 use crate::keys::Chord;
 use crate::present::find::{column, heading};
-use crate::present::{Line, Style, card::preview_in};
+use crate::present::{
+    Line, Style,
+    card::{preview_beside, preview_in},
+};
 use crate::role::Role;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::screen::Commands;
@@ -25,6 +29,15 @@ use crate::work::schemes::schemes;
 const PROMPT: &str = " find > ";
 /// Answers asked for; more of the number is quicker than a longer list.
 const LIMIT: usize = 40;
+/// Columns of what was typed that a card repeats.
+const LONGEST_SAID: usize = 20;
+
+/// Whether the record only resembles what was typed: enter never opens such a
+/// one at once, as it is another thing.
+const fn is_guess(m: &Match) -> bool {
+    matches!(m.how, How::Neighbour | How::Alike)
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Focus {
     Query,
@@ -48,6 +61,8 @@ pub struct Find {
     schemes: Option<Vec<Scheme>>,
     /// Whether the preview has a place on the screen as last drawn.
     has_preview: bool,
+    /// Columns of the list as last drawn.
+    list_width: usize,
 }
 
 impl Find {
@@ -65,6 +80,7 @@ impl Find {
             greeting,
             schemes: None,
             has_preview: false,
+            list_width: 80,
         }
     }
 
@@ -157,20 +173,43 @@ impl Find {
     /// Whether enter opens the marked match: the only one, the only one that
     /// bears the number typed, or one that was marked by hand.
     fn direct(&self) -> bool {
+        let typed = fold(self.typed());
         let named = |m: &&Match| m.how <= How::Folded;
-        let only = self.matches().len() == 1;
-        let one = self.matches().iter().filter(named).count() == 1;
-        only || self.moved || (one && self.marked().as_ref().is_some_and(named))
+        let bears = |m: &&Match| named(m) && fold(&m.name) == typed;
+        let only_one = |which: &dyn Fn(&&Match) -> bool| {
+            self.matches().iter().filter(|m| which(m)).count() == 1
+                && self.marked().is_some_and(|m| which(&m))
+        };
+        let only = self.matches().len() == 1 && self.marked().is_some_and(|m| !is_guess(m));
+        only || self.moved || only_one(&named) || only_one(&bears)
     }
 
     fn about_marked(&self, id: Id, desk: &Desk) -> Step {
         let Some(marked) = self.marked() else {
             return Step::Say("the list is empty".to_string());
         };
+        if id == Id::Open && is_guess(marked) {
+            return match CardScreen::read(marked.rec, desk) {
+                Ok(card) => Step::Open(Box::new(card.reached_by(self.reached(marked)))),
+                Err(failure) => failure.into(),
+            };
+        }
         match record_at(marked.rec, desk) {
             Ok(record) => about_record(id, &record, desk),
             Err(failure) => failure.into(),
         }
+    }
+
+    /// What a card says that was opened from a guess.
+    fn reached(&self, m: &Match) -> String {
+        let typed = Line::of(Role::Plain, self.typed()).cut(LONGEST_SAID, "…");
+        let named = self.answers.as_ref().is_some_and(FindReport::named);
+        let not = if named {
+            ""
+        } else {
+            ", which is not on record"
+        };
+        format!("you typed {}{not}; this is {}", typed.plain(), m.name)
     }
 
     /// The radio line in the preview; in the status line where there is none.
@@ -190,7 +229,7 @@ impl Find {
 
     fn pick(&mut self, chord: Chord, desk: &Desk) -> Step {
         let digit = digit(chord).unwrap_or(0);
-        match self.rows.by_digit(&self.list(), digit) {
+        match self.rows.by_digit(&self.list(self.list_width), digit) {
             Some(entry) => {
                 self.rows.marked = entry;
                 self.about_marked(Id::Open, desk)
@@ -199,7 +238,8 @@ impl Find {
         }
     }
 
-    fn list(&self) -> Vec<Row> {
+    /// The matches with their headings, at a width.
+    fn list(&self, width: usize) -> Vec<Row> {
         let Some(answers) = &self.answers else {
             return Vec::new();
         };
@@ -208,7 +248,8 @@ impl Find {
         let mut before = None;
         for m in &answers.matches {
             if let Some(text) = heading(answers, m.how).filter(|_| before != Some(m.how)) {
-                out.push(Row::Heading(Line::of(Role::Heading, format!(" {text}"))));
+                let text = Line::of(Role::Heading, format!(" {text}"));
+                out.extend(text.folded(width, 3).into_iter().map(Row::Heading));
             }
             before = Some(m.how);
             out.push(Row::Entry(list_row(m, column)));
@@ -285,8 +326,9 @@ impl Find {
     }
 
     fn draw_answers(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
-        let rows = self.list();
         let (mut list, preview) = divided(area, self.has_preview);
+        self.list_width = usize::from(list.width);
+        let rows = self.list(self.list_width);
         let digits = self.focus == Focus::List;
         if !digits && !self.moved && area.width < BESIDE {
             list.height = list.height.min(measure(desk).rows);
@@ -303,12 +345,17 @@ impl Find {
                 width: usize::from(area.width),
                 ascii: desk.look.ascii,
             };
-            let mut lines = preview_in(card, style, usize::from(area.height));
+            let height = usize::from(area.height);
+            let mut lines = if area.width < BESIDE && list.width == area.width {
+                preview_in(card, style, height)
+            } else {
+                preview_beside(card, style, height)
+            };
             if self.say {
                 // The radio line takes the place of the last rows, so that no other row moves.
                 let say = Line::of(Role::Say, " say   ").with(Role::Plain, &card.say);
                 let say = say.folded(style.width, 7);
-                lines.truncate(lines.len().saturating_sub(say.len()));
+                lines.truncate(height.saturating_sub(say.len()));
                 lines.extend(say);
             }
             draw_lines(buffer, area, &lines, desk);
@@ -344,6 +391,8 @@ impl Screen for Find {
                     return Step::Say(FIRST_SCREEN.to_string());
                 }
             }
+            (Id::ClearLine, _) => self.query.clear(),
+            (Id::ClearWord, _) => self.query.erase_word(),
             (Id::Back, Focus::List) => self.focus = Focus::Query,
             (Id::Back, Focus::Query) => return Step::Say(FIRST_SCREEN.to_string()),
             (Id::Next, _) => self.rows.next(entries),

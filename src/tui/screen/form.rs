@@ -19,6 +19,8 @@ use crate::work::Failure;
 use crate::work::check::{Typed, check_position};
 use crate::work::related::position_of;
 
+/// Rows that the lines take with what is on record under each.
+const SHORT: u16 = 14;
 /// Columns before the value.
 const LEAD: u16 = 20;
 /// Columns of the value.
@@ -180,7 +182,17 @@ impl Form {
         }
     }
 
-    fn line(&self, index: usize) -> Line {
+    /// Says at once that what stands in the field is no number. It stays there
+    /// to be mended: dropping a letter could leave a false number behind.
+    fn look_over(&mut self) {
+        let number = |c: char| c.is_ascii_digit() || matches!(c, '.' | ',');
+        let field = self.field.as_ref();
+        let fits = field.is_none_or(|f| f.text().chars().all(number));
+        self.refused = (!fits).then(|| ONLY_NUMBERS.to_string());
+    }
+
+    /// A line of the form; of a value longer than `room` its end, with a mark.
+    fn line(&self, index: usize, room: usize, mark_cut: &str) -> Line {
         let (ask, key, label) = LINES[index];
         let mark = if index == self.marked { ">" } else { " " };
         let typing = self.field.as_ref().filter(|_| index == self.marked);
@@ -193,14 +205,22 @@ impl Form {
         let mut line = Line::of(Role::Code, format!("{mark}  "))
             .with(Role::Key, key)
             .with(Role::Plain, format!(" {label:<14} "));
-        let width = usize::from(VALUE);
-        line.push(role, format!("{value:<width$} "));
+        let long = value.chars().count();
+        let value = if long > room {
+            let kept = room.saturating_sub(mark_cut.chars().count());
+            let end: String = value.chars().skip(long - kept).collect();
+            format!("{mark_cut}{end}")
+        } else {
+            value
+        };
+        line.push(role, format!("{value:<room$} "));
         line
     }
 }
 
 const HOW: &str =
     "A line left empty is judged by what is on record. Unknown or assumed is never a pass.";
+const ONLY_NUMBERS: &str = "only digits, a point and commas, as 4,310 or 8.5; backspace erases";
 const NONE: &str = "none on record";
 
 fn said(value: &str, source: Option<&str>, date: Option<Date>) -> String {
@@ -275,11 +295,17 @@ impl Screen for Form {
             Id::Erase => {
                 if let Some(field) = &mut self.field {
                     let erased = field.erase();
-                    self.refused = None;
+                    self.look_over();
                     if !erased {
                         self.keep_as_it_was();
                     }
                 }
+            }
+            Id::ClearLine | Id::ClearWord => {
+                if let Some(field) = &mut self.field {
+                    field.clear();
+                }
+                self.look_over();
             }
             Id::Back if self.field.is_some() => self.keep_as_it_was(),
             Id::Back => return Step::Close,
@@ -291,7 +317,7 @@ impl Screen for Form {
     fn type_in(&mut self, c: char) {
         if let Some(field) = &mut self.field {
             field.type_in(c);
-            self.refused = None;
+            self.look_over();
         }
     }
 
@@ -299,6 +325,7 @@ impl Screen for Form {
         match &mut self.field {
             Some(field) => {
                 field.paste(text);
+                self.look_over();
                 true
             }
             None => false,
@@ -318,16 +345,19 @@ impl Screen for Form {
         put(buffer, row(area, 0), &title, desk.look);
         let body = under_title(area);
         let narrow = body.width < 60;
-        let short = narrow && body.height < 16;
+        let short = narrow && body.height < SHORT;
         if !narrow {
             let columns = format!("{:20}{:<12}on record", "", "typed");
             let above = Rect::new(area.x, body.y.saturating_sub(1), area.width, 1);
             put(buffer, above, &Line::of(Role::Label, columns), desk.look);
         }
         let step = if narrow && !short { 2 } else { 1 };
+        let room = if narrow { body.width - LEAD - 1 } else { VALUE };
+        let room = usize::from(room);
         for (index, (ask, ..)) in LINES.iter().enumerate() {
             let y = u16::try_from(index).unwrap_or(0) * step;
-            put(buffer, row(body, y), &self.line(index), desk.look);
+            let line = self.line(index, room, desk.look.cut());
+            put(buffer, row(body, y), &line, desk.look);
             if short {
                 continue;
             }
@@ -351,7 +381,7 @@ impl Screen for Form {
         }
         let field = self.field.as_ref()?;
         let y = u16::try_from(self.marked).unwrap_or(0) * step;
-        let typed = u16::try_from(field.text().chars().count()).unwrap_or(0);
+        let typed = u16::try_from(field.text().chars().count().min(room)).unwrap_or(0);
         Some(Caret::new(
             (body.x + LEAD + typed).min(area.right().saturating_sub(1)),
             (body.y + y).min(area.bottom().saturating_sub(1)),

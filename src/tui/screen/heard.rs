@@ -47,6 +47,7 @@ impl Screen for Heard {
 
     fn run(&mut self, id: Id, _chord: Chord, desk: &Desk) -> Step {
         match id {
+            Id::Compare if self.field.is_empty() => return Step::Close,
             Id::Compare => match read_back(desk.store, &self.meant, self.field.text()) {
                 Ok(outcome) => self.outcome = Some(outcome),
                 Err(failure) => return failure.into(),
@@ -54,6 +55,13 @@ impl Screen for Heard {
             Id::Erase => {
                 if !self.field.erase() {
                     return Step::Close;
+                }
+                self.outcome = None;
+            }
+            Id::ClearLine | Id::ClearWord => {
+                match id {
+                    Id::ClearLine => self.field.clear(),
+                    _ => self.field.erase_word(),
                 }
                 self.outcome = None;
             }

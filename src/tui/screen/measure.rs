@@ -12,8 +12,6 @@ use crate::tui::widget::{put, row};
 pub(super) const BESIDE: u16 = 100;
 /// Under this width the list has the screen to itself.
 pub(super) const ONE_AT_A_TIME: u16 = 60;
-/// Rows of the preview beside the list, so that its rows stand together.
-const BESIDE_ROWS: u16 = 18;
 /// Rows of the preview under the list.
 const PREVIEW_ROWS: u16 = 9;
 /// What shows while typing, where the list has the width to itself: characters
@@ -53,7 +51,7 @@ pub(super) fn divided(area: Rect, has_preview: bool) -> (Rect, Option<Rect>) {
             area.x + list + 2,
             area.y,
             area.width - list - 2,
-            area.height.min(BESIDE_ROWS),
+            area.height,
         );
         return (Rect::new(area.x, area.y, list, area.height), Some(beside));
     }

@@ -147,12 +147,10 @@ impl Screen for Records {
         put(buffer, row(area, 0), &margin(&self.title), desk.look);
         let body = under_title(area);
         if self.matches.is_empty() {
-            put(
-                buffer,
-                row(body, 0),
-                &margin(&Line::of(Role::Plain, self.none)),
-                desk.look,
-            );
+            let width = usize::from(body.width.saturating_sub(1));
+            for (y, line) in (0..).zip(Line::of(Role::Plain, self.none).folded(width, 0)) {
+                put(buffer, row(body, y), &margin(&line), desk.look);
+            }
         }
         let rows = self.list();
         self.rows.draw(buffer, body, &rows, true, desk.look);

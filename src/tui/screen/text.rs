@@ -72,7 +72,7 @@ pub(super) fn decode(text: &str, desk: &Desk) -> Result<Text, Failure> {
         Place::Text,
         Some(title),
         String::new(),
-        Box::new(move |style| inset(present::find::decode_lines(&report, style, false))),
+        Box::new(move |style| inset(present::find::decode_lines(&report, style, true))),
     ))
 }
 

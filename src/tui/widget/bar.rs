@@ -6,6 +6,8 @@ use crate::tui::command::{About, Applies, Id, Place, of};
 
 /// Under this width the room is for what is done most.
 const NARROW: usize = 60;
+/// From this width on both uses of backspace are named.
+const BOTH: usize = 50;
 
 /// The hints of a place that fit into `width` columns. Help, back and leave
 /// always have their room.
@@ -24,11 +26,15 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
             Id::Enter if about.empty => "commands",
             Id::Enter if about.direct => "open",
             Id::Enter if about.rows > 0 => "list",
+            Id::Compare if about.empty => "back",
+            Id::Erase if width >= BOTH => command.hint,
+            Id::Erase if about.empty => "back",
+            Id::Erase => "erase",
             _ => command.hint,
         };
         let of_last = matches!(
             command.id,
-            Id::Help | Id::Back | Id::Quit | Id::Judge | Id::Compare | Id::Keep
+            Id::Help | Id::Back | Id::Quit | Id::Judge | Id::Compare | Id::Keep | Id::Erase
         );
         if of_last { &mut last } else { &mut first }.push((key, word));
     }

@@ -58,6 +58,13 @@ impl Field {
         }
     }
 
+    /// Erases the last word and the blanks behind it.
+    pub fn erase_word(&mut self) {
+        let kept = self.text.trim_end();
+        let kept = kept.rfind(char::is_whitespace).map_or(0, |at| at + 1);
+        self.text.truncate(kept);
+    }
+
     pub fn clear(&mut self) {
         self.text.clear();
     }

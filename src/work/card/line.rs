@@ -120,10 +120,8 @@ fn both_live(p: &Position, walk: &Walk) -> String {
     if let [a, b] = p.ties.as_slice() {
         parts.push(format!("it ties {a} to {b}"));
     }
-    for (side, words) in [
-        (Side::Beyond, "beyond"),
-        (Side::SourceSide, "on the source side"),
-    ] {
+    let mut sides = Vec::new();
+    for side in [Side::Beyond, Side::SourceSide] {
         let kinds: Vec<String> = [
             (FeedKind::Tie, "tie"),
             (FeedKind::Generation, "generator"),
@@ -136,13 +134,20 @@ fn both_live(p: &Position, walk: &Walk) -> String {
         })
         .collect();
         if !kinds.is_empty() {
-            parts.push(format!("{} recorded {words}", kinds.join(", ")));
+            sides.push((side, kinds.join(", ")));
         }
     }
+    let sides = sides.iter().map(|(side, kinds)| match (side, sides.len()) {
+        (Side::Beyond, 1) => format!("{kinds} recorded beyond"),
+        (Side::SourceSide, 1) => format!("{kinds} recorded on the source side"),
+        (Side::Beyond, _) => format!("beyond: {kinds} recorded"),
+        (Side::SourceSide, _) => format!("source side: {kinds}"),
+    });
+    parts.extend(sides);
     let what = if parts.is_empty() {
         "no tie and no generator recorded".to_string()
     } else {
-        parts.join(", ")
+        parts.join("; ")
     };
     format!("Treat both sides as live: {what}; others may exist")
 }

@@ -71,6 +71,9 @@ fn spoken_place(d: &Deployment) -> String {
         .as_ref()
         .map_or(String::new(), |s| format!(", slot {}", say(s)));
     if d.is_store() {
+        if let Some(slot) = d.slot.as_ref().filter(|s| s.starts_with(&d.at)) {
+            return slot.clone();
+        }
         let which = d.slot.as_ref().map_or(String::new(), |s| format!(", {s}"));
         format!("{}{which}", d.at)
     } else {
@@ -114,6 +117,7 @@ fn whereabouts(store: &Store, u: &Unit, present: &[&Deployment]) -> Result<Vec<C
 
 fn place_words(d: &Deployment) -> String {
     match &d.slot {
+        Some(slot) if d.is_store() && slot.starts_with(&d.at) => slot.clone(),
         Some(slot) if d.is_store() => format!("{}, {slot}", d.at),
         Some(slot) => format!("{}, slot {slot}", d.at),
         None => d.at.clone(),
