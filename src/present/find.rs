@@ -19,7 +19,8 @@ pub fn find_lines(report: &FindReport, style: Style) -> Vec<Line> {
         let line = Line::of(Role::Label, "read as ").with(Role::Code, read_as);
         out.extend(line.folded(style.width, 8));
     }
-    if report.matches.is_empty() {
+    out.extend(missing_lines(report, style));
+    if report.matches.is_empty() && report.missing.is_none() {
         let text = format!("nothing in the register is like {:?}", report.query);
         out.extend(Line::of(Role::Plain, text).folded(style.width, 2));
         let text = "Try part of the number, a road, a class of device or a feeder.";
@@ -36,10 +37,32 @@ pub fn find_lines(report: &FindReport, style: Style) -> Vec<Line> {
         out.extend(match_row(m, column).folded(style.width, column + 2));
     }
     if report.more {
-        out.push(Line::of(
-            Role::Muted,
-            "and more; type more of it, or a road or class beside it",
-        ));
+        let of: Vec<String> = report.more_of.iter().map(|k| format!("{k}s")).collect();
+        let text = match of.is_empty() {
+            true => "and more; type more of it, or a road or class beside it".to_string(),
+            false => format!(
+                "and more {}; type more of it, or a road or class beside it",
+                of.join(", ").replace("entrys", "entries")
+            ),
+        };
+        out.extend(Line::of(Role::Muted, text).folded(style.width, 2));
+    }
+    out
+}
+
+/// What the records say of a number that is no record's.
+fn missing_lines(report: &FindReport, style: Style) -> Vec<Line> {
+    let Some(missing) = &report.missing else {
+        return Vec::new();
+    };
+    let text = format!(
+        "recorded on {}, which is not in the register:",
+        missing.name
+    );
+    let mut out = Line::of(Role::Heading, text).folded(style.width, 2);
+    let column = column(&missing.recorded_on);
+    for m in &missing.recorded_on {
+        out.extend(match_row(m, column).folded(style.width, column + 2));
     }
     out
 }
@@ -49,6 +72,10 @@ pub fn find_lines(report: &FindReport, style: Style) -> Vec<Line> {
 pub fn heading(report: &FindReport, how: How) -> Option<String> {
     match how {
         How::Neighbour if report.named() => Some("one mistake away:".to_string()),
+        How::Neighbour if report.missing.is_some() => Some(format!(
+            "nothing is numbered {}; one mistake away:",
+            report.missing.as_ref().map_or("", |m| m.name.as_str())
+        )),
         How::Neighbour if report.query.contains(char::is_whitespace) => Some(format!(
             "nothing on record fits {}; one mistake away:",
             report.query
@@ -57,6 +84,14 @@ pub fn heading(report: &FindReport, how: How) -> Option<String> {
             "nothing is numbered {}; one mistake away:",
             report.query
         )),
+        How::Alike
+            if !report.found() && !report.matches.iter().any(|m| m.how == How::Neighbour) =>
+        {
+            Some(format!(
+                "nothing is called {}; alike in letters only:",
+                report.query
+            ))
+        }
         How::Alike => Some("alike in letters only:".to_string()),
         _ => None,
     }
@@ -154,10 +189,14 @@ pub fn decode_lines(report: &DecodeReport, style: Style, all: bool) -> Vec<Line>
         worth_showing(report)
     };
     for (i, reading) in report.readings.iter().take(shown).enumerate() {
-        if i > 0 {
+        if i > 0 && (i == 1 || reading.in_register || reading.on_record_as.is_some()) {
             out.push(Line::new());
         }
-        out.extend(reading_lines(reading, style));
+        if i > 0 && reading.on_record_as.is_none() && !reading.in_register {
+            out.extend(guess_line(reading, style));
+        } else {
+            out.extend(reading_lines(reading, style));
+        }
     }
     let rest = report.readings.len() - shown;
     if rest > 0 || report.more {
@@ -202,7 +241,21 @@ fn reading_lines(reading: &DecodedReading, style: Style) -> Vec<Line> {
     );
     out.extend(head.folded(style.width, 2));
     let mut cut = Line::of(Role::Label, "  read    ");
-    for span in &reading.spans {
+    if let Some(heard) = &reading.heard_as {
+        let line = Line::of(Role::Label, "  heard as ").with(Role::Code, heard);
+        out.extend(line.folded(style.width, 10));
+        // The words are many to a field: each field once, as it was read.
+        for (field, text) in &reading.fields {
+            cut.push(Role::Label, format!("{field} "));
+            cut.push(Role::Value, text.as_str().unwrap_or_default());
+            if let Some(meaning) = reading.meanings.get(field) {
+                cut.push(Role::Plain, format!(" = {meaning}"));
+            }
+            cut.push(Role::Plain, "  ");
+        }
+    }
+    let typed = reading.heard_as.is_none();
+    for span in reading.spans.iter().filter(|_| typed) {
         match &span.field {
             Some(field) => {
                 cut.push(Role::Label, format!("{field} "));
@@ -216,14 +269,28 @@ fn reading_lines(reading: &DecodedReading, style: Style) -> Vec<Line> {
         cut.push(Role::Plain, "  ");
     }
     out.extend(cut.folded(style.width, 10));
-    if !reading.assumed.is_empty() {
-        let line =
-            Line::of(Role::Label, "  assumed ").with(Role::Unknown, reading.assumed.join("; "));
+    let assumed = assumed(reading);
+    if !assumed.is_empty() {
+        let line = Line::of(Role::Label, "  assumed ").with(Role::Unknown, assumed);
         out.extend(line.folded(style.width, 10));
     }
     let line = Line::of(Role::Label, "  record  ").with(Role::Plain, on_record(reading));
     out.extend(line.folded(style.width, 10));
     out
+}
+
+/// A reading that the register does not have: its name and what it assumes.
+fn guess_line(reading: &DecodedReading, style: Style) -> Vec<Line> {
+    Line::of(Role::Code, &reading.name)
+        .with(Role::Plain, "  not in the register; assumed ")
+        .with(Role::Unknown, assumed(reading))
+        .folded(style.width, 2)
+}
+
+/// What was assumed, apart from the reading of words.
+fn assumed(reading: &DecodedReading) -> String {
+    let skipped = usize::from(reading.heard_as.is_some() && reading.assumed.len() > 1);
+    reading.assumed[skipped..].join("; ")
 }
 
 fn on_record(reading: &DecodedReading) -> String {
@@ -287,6 +354,11 @@ fn verdict(back: &ReadBack) -> (Role, &'static str, String) {
             format!("{name}; have the road or landmark read back too"),
         ),
         Verdict::Match => (Role::Within, "MATCH", format!("{name} and its place")),
+        Verdict::Unclear if !back.differences.is_empty() => (
+            Role::Unknown,
+            "UNCLEAR",
+            format!("only a part of {name} was read back: ask for the whole number"),
+        ),
         Verdict::Unclear => (
             Role::Unknown,
             "UNCLEAR",

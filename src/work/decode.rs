@@ -9,7 +9,7 @@ use super::also::also_of;
 use super::find::Also;
 use super::schemes::schemes;
 use super::{Failure, JSON_VERSION};
-use crate::domain::code::{Decoder, Reading, fold};
+use crate::domain::code::{AssumptionKind, Decoder, Reading, fold};
 use crate::store::{Hit, Store};
 
 /// Most readings that are given.
@@ -40,6 +40,9 @@ pub struct DecodedReading {
     pub meanings: BTreeMap<String, String>,
     /// What was taken for granted, in sentences; empty when nothing was.
     pub assumed: Vec<String>,
+    /// The id that spoken words were read as.
+    #[serde(skip)]
+    pub heard_as: Option<String>,
     pub spans: Vec<Stretch>,
     /// A record of the register has this name now.
     pub in_register: bool,
@@ -128,6 +131,12 @@ fn decoded(
             .filter_map(|f| Some((f.field.clone(), f.meaning.clone()?)))
             .collect(),
         assumed: reading.assumed.iter().map(|a| a.text.clone()).collect(),
+        heard_as: reading
+            .assumed
+            .iter()
+            .find(|a| a.kind == AssumptionKind::Spoken)
+            .and_then(|a| a.text.strip_prefix("words read as "))
+            .map(str::to_string),
         spans: reading
             .spans
             .iter()

@@ -9,6 +9,8 @@ mod gather;
 mod mixed;
 mod names;
 mod near;
+mod page;
+mod pointed;
 mod words;
 
 use serde::Serialize;
@@ -23,6 +25,7 @@ use gather::{Query, Search};
 
 pub(super) use names::looks_like;
 pub use near::{Near, concerned, difference, near};
+pub use pointed::Missing;
 
 /// Longest query that is searched for, in characters; what follows is cut.
 const LONGEST: usize = 200;
@@ -97,6 +100,12 @@ pub struct FindReport {
     /// How the query was understood, when it was rewritten (spoken forms).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub read_as: Option<String>,
+    /// Nothing is called so, but records say that they are at it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub missing: Option<Missing>,
+    /// Kinds of which more match than are listed.
+    #[serde(skip)]
+    pub more_of: Vec<Kind>,
     /// A key was waiting: the steps that were left were not taken.
     #[serde(skip)]
     pub interrupted: bool,
@@ -107,6 +116,13 @@ impl FindReport {
     #[must_use]
     pub fn named(&self) -> bool {
         self.matches.iter().any(|m| m.how <= How::OldName)
+    }
+
+    /// Whether something has the number, a part of it or the words; guesses
+    /// are not found.
+    #[must_use]
+    pub fn found(&self) -> bool {
+        self.matches.iter().any(|m| m.how <= How::Words)
     }
 }
 
@@ -143,13 +159,16 @@ pub fn find_with(
     }
     let interrupted = search.interrupted;
     let read_as = search.read_as.take();
-    let (matches, more) = search.matches()?;
+    let missing = search.missing.take();
+    let (matches, more, more_of) = search.matches()?;
     Ok(FindReport {
         polecard: JSON_VERSION,
         query: text,
         matches,
         more,
         read_as,
+        missing,
+        more_of,
         interrupted,
     })
 }
@@ -178,11 +197,16 @@ impl<'a> Search<'a> {
             self.look_alikes(&query.folded)?;
             named = self.spoken(&query.text)?;
         }
-        let steps: [Step<'a>; 4] = [
+        if !named && self.count() == 0 && self.pointed_at(query)? {
+            return self.one_mistake_away(query);
+        }
+        let steps: [Step<'a>; 6] = [
             Search::mixed,
+            Search::last_fields,
             Search::beginning,
             Search::ending,
             Search::described,
+            Search::held_back,
         ];
         for step in steps {
             if self.done() {

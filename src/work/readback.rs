@@ -13,12 +13,15 @@ use super::words::{description, forms, holds, words_of};
 use super::{Failure, JSON_VERSION};
 use crate::domain::asset::Kind;
 use crate::domain::code::{
-    MistakeKind, Scheme, fold, mistake_between, say, spoken_to_text, spoken_ways,
+    MistakeKind, Scheme, fits, fold, mistake_between, say, spoken_to_text, spoken_ways,
 };
 use crate::store::{Store, Stored};
 
 /// Most other records that are named.
 const OTHERS: usize = 6;
+
+/// Most parts that are tried joined into an id.
+const JOINED: usize = 8;
 
 /// What comes out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -136,6 +139,10 @@ impl About<'_> {
         if self.is_number(heard)? {
             return Ok(Self::heard(heard, ""));
         }
+        if let Some((from, to)) = self.joined(&tokens) {
+            let words = [&tokens[..from], &tokens[to..]].concat().join(" ");
+            return Ok(Self::heard(&tokens[from..to].join("-"), &words));
+        }
         let codes: Vec<bool> = tokens.iter().map(|t| looks_like_code(t)).collect();
         // The number is the longest run of codes.
         let (mut from, mut to) = (0, 0);
@@ -159,6 +166,31 @@ impl About<'_> {
             return Ok(Self::heard("", heard));
         }
         Ok(Self::heard(&number, &words))
+    }
+
+    /// The parts that joined are an id: the number of the record before what
+    /// differs from it in one place, before another number of the scheme.
+    fn joined(&self, tokens: &[&str]) -> Option<(usize, usize)> {
+        let n = tokens.len().min(JOINED);
+        let mut ranges: Vec<(usize, usize)> = Vec::new();
+        for len in (2..=n).rev() {
+            ranges.extend((0..=n - len).map(|from| (from, from + len)));
+        }
+        let text = |r: &(usize, usize)| tokens[r.0..r.1].join("-").to_uppercase();
+        let digit = |t: &str| t.chars().any(|c| c.is_ascii_digit());
+        let tests: [&dyn Fn(&str) -> bool; 3] = [
+            &|t| fold(t) == fold(self.name),
+            &|t| fold(t).chars().count() > 3 && mistake_between(self.name, t).is_some(),
+            &|t| fits(self.schemes, t).is_some() || (digit(t) && whole_fields(self.name, t)),
+        ];
+        // One part that is the number needs nothing joined to it.
+        if tokens.iter().any(|t| fold(t) == fold(self.name)) {
+            return None;
+        }
+        tests
+            .iter()
+            .find_map(|test| ranges.iter().find(|r| test(&text(r))))
+            .copied()
     }
 
     fn is_number(&self, text: &str) -> Result<bool, Failure> {
@@ -217,6 +249,15 @@ impl About<'_> {
             return Ok(());
         }
         if others.is_empty() && self.other_name(&heard.numbers, out)? {
+            return Ok(());
+        }
+        let part = heard.numbers.iter().find(|n| whole_fields(self.name, n));
+        if let Some(part) = part.filter(|_| others.is_empty() && out.verdict == Verdict::Match) {
+            out.verdict = Verdict::Unclear;
+            out.differences.push(Difference {
+                words: format!("{part} is part of it; the rest was not read back"),
+                mistake: None,
+            });
             return Ok(());
         }
         out.verdict = Verdict::Mismatch;
@@ -335,6 +376,17 @@ impl About<'_> {
             .pop()
             .map(|(_, s)| s.rec))
     }
+}
+
+/// Whether a text is some, but not all, whole fields of a name that stand
+/// together; one field alone is too little to be of this number.
+fn whole_fields(name: &str, text: &str) -> bool {
+    let fields: Vec<String> = name
+        .split(|c: char| !c.is_ascii_alphanumeric())
+        .map(fold)
+        .filter(|f| !f.is_empty())
+        .collect();
+    (2..fields.len()).any(|n| fields.windows(n).any(|w| w.concat() == fold(text)))
 }
 
 /// A part that is a code or a spoken character, not a word of a place.

@@ -9,7 +9,7 @@ use crate::domain::code::{fold, spoken_ways};
 use crate::store::{Hit, Store, Stored};
 
 /// How many nearest names or holders a failure lists.
-const LISTED: usize = 6;
+const LISTED: usize = 5;
 
 /// A record and what must be said about the name it was asked by.
 #[derive(Debug, Clone, PartialEq)]
@@ -174,7 +174,13 @@ fn not_found(store: &Store, text: &str) -> Result<Failure, Failure> {
 fn nearest(store: &Store, text: &str) -> Result<Vec<(Stored, String)>, Failure> {
     let mut near: Vec<(i64, String)> = near(store, &schemes(store)?, text, &|| false)?
         .into_iter()
-        .map(|n| (n.hit.rec, n.words))
+        .map(|n| {
+            let other = match n.hit.rank {
+                0 => String::new(),
+                _ => format!(", as {}", n.hit.text),
+            };
+            (n.hit.rec, format!("one mistake away{other}: {}", n.words))
+        })
         .collect();
     let folded = fold(text);
     if near.is_empty() {
@@ -182,9 +188,13 @@ fn nearest(store: &Store, text: &str) -> Result<Vec<(Stored, String)>, Failure> 
         near.extend(hits.iter().map(|h| (h.rec, format!("ends with {folded}"))));
     }
     let mut part = folded;
-    while near.is_empty() && part.chars().count() > 1 {
-        let hits = store.names_beginning(&part, LISTED)?;
-        near.extend(hits.iter().map(|h| (h.rec, format!("begins with {part}"))));
+    // One near name alone may be a chance: names that begin alike beside it.
+    while near.len() < LISTED && part.chars().count() > 1 {
+        for h in store.names_beginning(&part, LISTED)? {
+            if !near.iter().any(|(rec, _)| *rec == h.rec) {
+                near.push((h.rec, format!("begins with {part}")));
+            }
+        }
         part.pop();
     }
     near.truncate(LISTED);

@@ -4,12 +4,13 @@ use std::cell::RefCell;
 use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
 
+use super::How;
 use super::mixed::may_be_of_a_number;
-use super::{How, Match};
+use super::page::Place;
 use crate::domain::code::{Scheme, fold};
 use crate::store::{Hit, Store};
 use crate::work::Failure;
-use crate::work::also::{also, matched};
+use crate::work::also::also;
 use crate::work::words::{description, words_of};
 
 /// A query cut up in the ways the steps need.
@@ -63,11 +64,12 @@ pub(super) enum Group {
     Lacking,
 }
 
-struct Found {
-    rec: i64,
-    group: Group,
-    how: How,
-    because: Option<String>,
+pub(super) struct Found {
+    pub rec: i64,
+    pub group: Group,
+    pub how: How,
+    pub because: Option<String>,
+    pub place: Place,
 }
 
 /// A search under way.
@@ -77,11 +79,15 @@ pub(super) struct Search<'a> {
     pub limit: usize,
     pub interrupted: bool,
     pub read_as: Option<String>,
+    pub missing: Option<super::Missing>,
+    /// Names of a kind that has had its share of the page.
+    pub held: Vec<(Hit, How)>,
+    pub taken: HashMap<&'static str, usize>,
     /// The query as a spoken id, if it can be one.
     pub spoken_text: Option<String>,
     pub stop: &'a dyn Fn() -> bool,
-    found: Vec<Found>,
-    seen: HashSet<i64>,
+    pub found: Vec<Found>,
+    pub seen: HashSet<i64>,
     /// First rows of each group of words that has been asked for.
     word_rows: RefCell<HashMap<Vec<String>, Rc<Vec<i64>>>>,
 }
@@ -105,6 +111,9 @@ impl<'a> Search<'a> {
             limit,
             interrupted: false,
             read_as: None,
+            missing: None,
+            held: Vec::new(),
+            taken: HashMap::new(),
             spoken_text: None,
             stop,
             found: Vec::new(),
@@ -132,22 +141,26 @@ impl<'a> Search<'a> {
 
     /// Takes an answer, unless the record is there already.
     pub fn take(&mut self, rec: i64, group: Group, how: How, because: Option<String>) {
+        self.take_at(rec, group, how, because, Place::Usual);
+    }
+
+    /// [`Search::take`] at a place of its own among the answers.
+    pub fn take_at(
+        &mut self,
+        rec: i64,
+        group: Group,
+        how: How,
+        because: Option<String>,
+        place: Place,
+    ) {
         if self.seen.insert(rec) {
             self.found.push(Found {
                 rec,
                 group,
                 how,
                 because,
+                place,
             });
-        }
-    }
-
-    /// Takes names that matched in part, those no longer in use last.
-    pub fn take_hits(&mut self, mut hits: Vec<Hit>, how: How) {
-        hits.sort_by_key(|h| h.rank);
-        for h in hits {
-            let because = not_present(&h);
-            self.take(h.rec, Group::Plain, how, because);
         }
     }
 
@@ -203,25 +216,6 @@ impl<'a> Search<'a> {
             }
         }
         Ok(out)
-    }
-
-    /// The answers, best first, and whether there are more than the limit.
-    pub fn matches(mut self) -> Result<(Vec<Match>, bool), Failure> {
-        self.found.sort_by_key(|f| (f.group, f.how));
-        let more = self.found.len() > self.limit;
-        self.found.truncate(self.limit);
-        let rows: Vec<i64> = self.found.iter().map(|f| f.rec).collect();
-        let records = self.store.by_rows(&rows)?;
-        let alsos = also(self.store, &records)?;
-        let mut found = self.found.into_iter();
-        let mut out = Vec::with_capacity(records.len());
-        for (stored, also) in records.iter().zip(alsos) {
-            // A record may have left between two reads: rows keep their order.
-            if let Some(f) = found.by_ref().find(|f| f.rec == stored.rec) {
-                out.push(matched(stored, also, f.how, f.because));
-            }
-        }
-        Ok((out, more))
     }
 }
 

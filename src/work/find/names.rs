@@ -41,7 +41,14 @@ impl Search<'_> {
                 let fitting = fits(std::slice::from_ref(scheme), &h.text).is_some();
                 if fitting && h.rank < 2 {
                     let because = looks_between(&keys[i], folded);
-                    self.take(h.rec, Group::Plain, How::Folded, Some(because));
+                    // Letters that would all be digits are hardly a number.
+                    let digit = |t: &str| t.chars().any(|c| c.is_ascii_digit());
+                    let how = if digit(folded) || !keys[i].chars().all(|c| c.is_ascii_digit()) {
+                        How::Folded
+                    } else {
+                        How::Alike
+                    };
+                    self.take(h.rec, Group::Plain, how, Some(because));
                 }
             }
         }
