@@ -331,6 +331,9 @@ fn enter_never_opens_another_thing_than_was_typed() {
     let mut rig = Rig::new(demo(), 80, 24);
     rig.keys("9999999<enter>");
     assert!(rig.text().starts_with(" find > 9999999"), "{}", rig.text());
+    rig.resize(50, 20);
+    assert!(rig.text().contains("other name\n"), "{}", rig.text());
+    assert!(rig.text().contains("     999999)"), "{}", rig.text());
     let mut rig = Rig::new(hand_made(), 40, 12);
     rig.keys("5-70113<enter>");
     assert!(

@@ -8,7 +8,7 @@ use super::card::Card as CardScreen;
 use super::measure::{
     BESIDE, ONE_AT_A_TIME, THIN_ROWS, caret_after, divided, draw_lines, inset, measure, prompt_line,
 };
-use super::records::{digit, list_row};
+use super::records::{NARROW, digit, entry, list_row};
 use super::{Desk, Screen, Step, about_record, one_line, record_at, text};
 use crate::domain::code::{Scheme, fold};
 use crate::keys::Chord;
@@ -252,7 +252,8 @@ impl Find {
                 out.extend(text.folded(width, 3).into_iter().map(Row::Heading));
             }
             before = Some(m.how);
-            out.push(Row::Entry(list_row(m, column)));
+            let width = if is_guess(m) { width } else { NARROW };
+            out.extend(entry(list_row(m, column), width));
         }
         out
     }

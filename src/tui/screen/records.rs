@@ -18,12 +18,20 @@ use crate::work::Failure;
 use crate::work::find::{Match, neighbours_of};
 use crate::work::related::related;
 
+/// Under this width rows are folded.
+pub(super) const NARROW: usize = 60;
+const USUAL: usize = 80;
+/// Columns before a row: the mark and the digit.
+const LEAD: usize = 3;
+
 /// Records with a title.
 pub struct Records {
     title: Line,
     none: &'static str,
     matches: Vec<Match>,
     rows: Rows,
+    /// Columns as last drawn.
+    width: usize,
 }
 
 impl Records {
@@ -40,6 +48,7 @@ impl Records {
             none: "No other number in the register is one mistake away.",
             matches,
             rows: Rows::default(),
+            width: USUAL,
         })
     }
 
@@ -54,6 +63,7 @@ impl Records {
             none: "Nothing is recorded on or at it.",
             matches: related(desk.store, record)?,
             rows: Rows::default(),
+            width: USUAL,
         })
     }
 
@@ -61,9 +71,25 @@ impl Records {
         let column = column(&self.matches);
         self.matches
             .iter()
-            .map(|m| Row::Entry(list_row(m, column)))
+            .flat_map(|m| entry(list_row(m, column), self.width))
             .collect()
     }
+}
+
+/// A row of a list; on a narrow screen it is folded, since the mistake in
+/// words takes most of it.
+pub(super) fn entry(line: Line, width: usize) -> Vec<Row> {
+    if width >= NARROW {
+        return vec![Row::Entry(line)];
+    }
+    let mut lines = line.folded(width.saturating_sub(LEAD), 2).into_iter();
+    let first = lines.next().map(Row::Entry);
+    let rest = lines.map(|l| {
+        let mut behind = Line::of(Role::Plain, " ".repeat(LEAD));
+        behind.pieces.extend(l.pieces);
+        Row::Heading(behind)
+    });
+    first.into_iter().chain(rest).collect()
 }
 
 /// A match as a row of a list: the name is plain, so that the marked row can
@@ -152,6 +178,7 @@ impl Screen for Records {
                 put(buffer, row(body, y), &margin(&line), desk.look);
             }
         }
+        self.width = usize::from(body.width);
         let rows = self.list();
         self.rows.draw(buffer, body, &rows, true, desk.look);
         None
