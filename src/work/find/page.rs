@@ -126,7 +126,8 @@ impl Search<'_> {
     }
 }
 
-fn last_field(name: &str) -> &str {
+/// The part of a name after its last separator.
+pub(super) fn last_field(name: &str) -> &str {
     name.rsplit(|c: char| !c.is_ascii_alphanumeric())
         .next()
         .unwrap_or(name)
