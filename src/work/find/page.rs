@@ -108,8 +108,7 @@ impl Search<'_> {
                 kept.push((f, stored));
             }
         }
-        kept.sort_by_key(|(f, s)| is_closed(&s.record, f.how) && f.how < How::Neighbour);
-        kept.sort_by_key(|(f, _)| f.how >= How::Neighbour);
+        kept.sort_by_key(|(f, s)| is_closed(&s.record, f.how));
         let cut = kept.split_off(kept.len().min(self.limit));
         more_of.extend(cut.iter().map(|(_, s)| s.record.kind()));
         let mut kinds: Vec<Kind> = Vec::new();
