@@ -192,7 +192,7 @@ fn nearest(store: &Store, text: &str) -> Result<Vec<(Stored, String)>, Failure> 
     while near.len() < LISTED && part.chars().count() > 1 {
         for h in store.names_beginning(&part, LISTED)? {
             if !near.iter().any(|(rec, _)| *rec == h.rec) {
-                near.push((h.rec, format!("begins with {part}")));
+                near.push((h.rec, format!("{} begins with {part}", h.text)));
             }
         }
         part.pop();

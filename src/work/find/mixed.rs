@@ -5,6 +5,7 @@ use super::How;
 use super::gather::{Group, Query, Search, not_present};
 use super::names::how_named;
 use super::near::{because, difference, likeliest, near};
+use super::page::{Place, last_field};
 use crate::domain::code::{fold, spoken_to_text};
 use crate::store::Hit;
 use crate::work::Failure;
@@ -110,7 +111,12 @@ impl Search<'_> {
                 (Some(w), Some(n)) => Some(format!("{w}; {n}")),
                 (w, n) => w.or(n),
             };
-            self.take(hit.rec, cut.group(false), how, because);
+            let place = if how == How::Suffix && last_field(&hit.text) == number {
+                Place::LastField
+            } else {
+                Place::Usual
+            };
+            self.take_at(hit.rec, cut.group(false), how, because, place);
         }
         Ok(())
     }

@@ -108,8 +108,7 @@ impl Search<'_> {
                 kept.push((f, stored));
             }
         }
-        kept.sort_by_key(|(f, s)| is_closed(&s.record, f.how) && f.how < How::Neighbour);
-        kept.sort_by_key(|(f, _)| f.how >= How::Neighbour);
+        kept.sort_by_key(|(f, s)| is_closed(&s.record, f.how));
         let cut = kept.split_off(kept.len().min(self.limit));
         more_of.extend(cut.iter().map(|(_, s)| s.record.kind()));
         let mut kinds: Vec<Kind> = Vec::new();
@@ -126,7 +125,8 @@ impl Search<'_> {
     }
 }
 
-fn last_field(name: &str) -> &str {
+/// The part of a name after its last separator.
+pub(super) fn last_field(name: &str) -> &str {
     name.rsplit(|c: char| !c.is_ascii_alphanumeric())
         .next()
         .unwrap_or(name)
