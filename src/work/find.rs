@@ -89,6 +89,19 @@ pub struct Match {
     pub rec: i64,
 }
 
+/// How what a record lacks of the words typed ends, in [`Match::because`].
+pub(crate) const LACKING: &str = " on record";
+
+impl Match {
+    /// Whether the record lacks some of the words that were typed.
+    #[must_use]
+    pub fn lacks_words(&self) -> bool {
+        self.because
+            .as_deref()
+            .is_some_and(|b| b.contains("not ") && b.ends_with(LACKING))
+    }
+}
+
 /// The answers to one query, best first.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FindReport {

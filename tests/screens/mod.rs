@@ -327,6 +327,16 @@ fn any_keys_leave_the_screens_standing() {
 }
 
 #[test]
+fn a_record_that_lacks_a_word_typed_is_not_opened_at_once() {
+    let mut rig = Rig::new(hand_made(), 80, 24);
+    rig.keys("KS1 9999999");
+    let listed = rig.text();
+    assert!(listed.contains("not 9999999 on record"), "{listed}");
+    rig.keys("<enter>");
+    assert!(rig.text().starts_with(" find > KS1 9999999"), "{}", rig.text());
+}
+
+#[test]
 fn enter_never_opens_another_thing_than_was_typed() {
     let mut rig = Rig::new(demo(), 80, 24);
     rig.keys("9999999<enter>");

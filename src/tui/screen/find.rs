@@ -174,13 +174,14 @@ impl Find {
     /// bears the number typed, or one that was marked by hand.
     fn direct(&self) -> bool {
         let typed = fold(self.typed());
-        let named = |m: &&Match| m.how <= How::Folded;
+        let named = |m: &&Match| m.how <= How::Folded && !m.lacks_words();
         let bears = |m: &&Match| named(m) && fold(&m.name) == typed;
         let only_one = |which: &dyn Fn(&&Match) -> bool| {
             self.matches().iter().filter(|m| which(m)).count() == 1
                 && self.marked().is_some_and(|m| which(&m))
         };
-        let only = self.matches().len() == 1 && self.marked().is_some_and(|m| !is_guess(m));
+        let sure = |m: &Match| !is_guess(m) && !m.lacks_words();
+        let only = self.matches().len() == 1 && self.marked().is_some_and(sure);
         only || self.moved || only_one(&named) || only_one(&bears)
     }
 

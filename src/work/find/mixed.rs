@@ -2,6 +2,7 @@
 //! come first.
 
 use super::How;
+use super::LACKING;
 use super::gather::{Group, Query, Search, not_present};
 use super::names::how_named;
 use super::near::{because, difference, likeliest, near};
@@ -199,7 +200,7 @@ impl Search<'_> {
 }
 
 fn said_lacking(words: &[String]) -> String {
-    format!("not {} on record", words.join(", "))
+    format!("not {}{LACKING}", words.join(", "))
 }
 
 impl Cut {
