@@ -321,3 +321,27 @@ fn text_that_could_harm_a_terminal_is_shown_harmlessly_in_every_face() {
         "x\u{1b}]0;y\u{7}\u{202e} Rd"
     );
 }
+
+#[test]
+fn what_is_not_found_says_so_and_names_what_points_at_it() {
+    let home = Home::new();
+    let (code, out, _) = home.run(&["find", "zzzz"]);
+    assert_eq!(code, 3, "only a guess: {out}");
+    for spelling in ["40-181", "40181", "40 181"] {
+        let (code, out, _) = home.run(&["find", spelling]);
+        assert_eq!(code, 3, "{spelling}: {out}");
+        assert!(
+            out.contains("not in the register:") && out.contains("HB2-TR-22"),
+            "{spelling}: {out}"
+        );
+        assert!(out.contains("40-118"), "{spelling}: {out}");
+    }
+    let (code, out, _) = home.run(&["readback", "HB2-RC-14", "hb2 rc 41"]);
+    assert_eq!(code, 1, "{out}");
+    assert!(out.contains("MISMATCH") && out.contains("swapped"), "{out}");
+    let (code, out, _) = home.run(&["readback", "HB2-RC-14", "romeo charlie one four"]);
+    assert_eq!(code, 5, "{out}");
+    let (code, out, _) = home.run(&["find", "recloser", "14"]);
+    assert_eq!(code, 0, "{out}");
+    assert!(out.trim_start().starts_with("HB2-RC-14"), "{out}");
+}

@@ -333,7 +333,11 @@ fn a_record_that_lacks_a_word_typed_is_not_opened_at_once() {
     let listed = rig.text();
     assert!(listed.contains("not 9999999 on record"), "{listed}");
     rig.keys("<enter>");
-    assert!(rig.text().starts_with(" find > KS1 9999999"), "{}", rig.text());
+    assert!(
+        rig.text().starts_with(" find > KS1 9999999"),
+        "{}",
+        rig.text()
+    );
 }
 
 #[test]
