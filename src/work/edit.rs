@@ -3,11 +3,11 @@
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use super::guard::{renamed_free, with_second};
 use super::{Failure, JSON_VERSION, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, ReadFrom, Record};
 use crate::domain::change::{Change, Edit, Operation, put_at, value_at};
-use crate::domain::second::second_needed;
 use crate::exchange::{explain, flow};
 use crate::store::{Store, Stored, fresh_id};
 
@@ -438,62 +438,6 @@ fn changed(before: &Value, after: &Value, fields: &[String]) -> Vec<FieldChange>
         })
         .filter(|c| c.old != c.new)
         .collect()
-}
-
-/// A new name must not be the present name of another record of its kind.
-fn renamed_free(store: &Store, stored: &Stored, changes: &[FieldChange]) -> Result<(), Failure> {
-    let kind = stored.record.kind();
-    let Some(name) = changes
-        .iter()
-        .find(|c| c.field == kind.word())
-        .and_then(|c| c.new.as_str())
-    else {
-        return Ok(());
-    };
-    let held = store
-        .named(name)?
-        .into_iter()
-        .any(|h| h.rank == 0 && h.kind == kind && h.rec != stored.rec);
-    if held {
-        return Err(Failure::usage(format!(
-            "another {kind} is called {name} already; nothing was changed"
-        )));
-    }
-    Ok(())
-}
-
-/// The reason, with the second person where the edit needs one.
-fn with_second(
-    stored: &Stored,
-    changes: &[FieldChange],
-    asked: &Asked,
-    who: &str,
-) -> Result<String, Failure> {
-    let why = asked.why.trim().to_string();
-    let name_key = stored.record.kind().word();
-    let reason = changes
-        .iter()
-        .find_map(|c| second_needed(name_key, &c.field, &c.old, &c.new).map(|r| (c, r)));
-    let second = asked.second.as_deref().map(str::trim);
-    match (reason, second) {
-        (_, Some(second)) if second.is_empty() || second.eq_ignore_ascii_case(who) => {
-            Err(Failure::usage(format!(
-                "the second person must be somebody other than {who}"
-            )))
-        }
-        (_, Some(second)) => Ok(format!(
-            "{why} (second person, as declared by {who}: {second})"
-        )),
-        (Some((c, reason)), None) => Err(Failure::usage(format!(
-            "{}: {} from {} to {} needs a second person, because {reason}; nothing was changed",
-            stored.record.name(),
-            c.field,
-            printed(&c.old),
-            printed(&c.new)
-        ))
-        .hint("let somebody else read it too, and name them: --second WHO (recorded as declared)")),
-        (None, None) => Ok(why),
-    }
 }
 
 /// A value for people: its figure or word, then where it comes from.

@@ -11,6 +11,7 @@ pub mod edit;
 pub mod facts;
 pub mod failure;
 pub mod find;
+mod guard;
 pub mod history;
 pub mod import;
 pub mod log;
