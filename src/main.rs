@@ -39,5 +39,6 @@ fn screens(context: &Context) -> Result<i32, Failure> {
         no_color: global.no_color || std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty()),
         thin_link: global.thin_link,
         who: context.who(),
+        drafts: polecard::config::drafts_folder().ok(),
     })
 }

@@ -18,12 +18,20 @@ pub fn default_register() -> Result<PathBuf, Failure> {
     Ok(folders()?.data_dir().join(REGISTER))
 }
 
-/// Where drafts and personal settings are kept.
+/// Where personal settings are kept.
 ///
 /// # Errors
 /// When the account has no home directory.
 pub fn personal_folder() -> Result<PathBuf, Failure> {
     Ok(folders()?.config_dir().to_path_buf())
+}
+
+/// Where forms that are not finished wait.
+///
+/// # Errors
+/// When the account has no home directory.
+pub fn drafts_folder() -> Result<PathBuf, Failure> {
+    Ok(folders()?.data_dir().join("drafts"))
 }
 
 fn folders() -> Result<ProjectDirs, Failure> {

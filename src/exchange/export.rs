@@ -27,6 +27,11 @@ const FLAT: &[(Kind, &str)] = &[
     (Kind::Entry, "entries"),
     (Kind::Order, "orders"),
     (Kind::Notice, "notices"),
+    (Kind::Form, "forms"),
+    (Kind::Interval, "intervals"),
+    (Kind::Map, "maps"),
+    (Kind::Curve, "curves"),
+    (Kind::Kept, "kept"),
 ];
 
 /// What was written.

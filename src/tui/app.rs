@@ -1,6 +1,7 @@
 //! Floor 6: the stack of screens, the status line and the hint bar; which key
 //! is which command. Knows no terminal.
 
+use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use ratatui::buffer::Buffer;
@@ -33,6 +34,10 @@ pub struct Setup {
     pub thin_link: bool,
     /// Said once on the first screen.
     pub greeting: Option<String>,
+    /// Who acts, for what is written.
+    pub who: String,
+    /// The folder of the account's own drafts; none when it has no home.
+    pub drafts: Option<PathBuf>,
 }
 
 /// The screens of one register.
@@ -207,6 +212,8 @@ impl Screens {
                 ascii: self.setup.ascii,
             },
             thin: self.setup.thin_link || self.width < THIN_UNDER,
+            who: &self.setup.who,
+            drafts: self.setup.drafts.as_deref(),
         };
         (&mut self.find, &mut self.above, desk)
     }
@@ -262,6 +269,8 @@ impl Screens {
                     None => find.run(id, chord, &desk),
                 };
                 self.take(step, chord);
+                // What this very command wrote shows at once.
+                self.look_whether_changed();
             }
         }
     }
@@ -272,6 +281,10 @@ impl Screens {
             Step::Say(text) => self.said = Some(text),
             Step::Open(screen) => self.above.push(screen),
             Step::Close => self.close(),
+            Step::CloseAndSay(text) => {
+                self.close();
+                self.said = Some(text);
+            }
             Step::CloseAndRun(id) => {
                 self.close();
                 let place = self.top().place();

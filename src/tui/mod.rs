@@ -38,6 +38,8 @@ pub struct Options {
     pub thin_link: bool,
     /// Who acts, for what is written.
     pub who: String,
+    /// The folder of the account's own drafts; none when it has no home.
+    pub drafts: Option<PathBuf>,
 }
 
 /// Opens the screens; returns the exit code.
@@ -56,6 +58,8 @@ pub fn start(options: &Options) -> Result<i32, Failure> {
             ascii: options.ascii,
             thin_link: options.thin_link,
             greeting: options.greeting.clone(),
+            who: options.who.clone(),
+            drafts: options.drafts.clone(),
         },
     )?;
     run(&mut screens, surroundings).map_err(|e| {

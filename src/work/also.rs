@@ -133,7 +133,7 @@ impl Places {
                 near: Some(short(&n.text)),
                 ..Also::default()
             },
-            Record::Utility(_) | Record::Scheme(_) | Record::Conductor(_) => Also::default(),
+            _ => Also::default(),
         };
         let name = fold(&record.name());
         if out.at.as_ref().is_some_and(|at| name.contains(&fold(at))) {

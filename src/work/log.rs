@@ -83,6 +83,7 @@ pub fn log(
         of: record.name(),
         on: Some(on),
         by: Some(asked.by.clone().unwrap_or_else(|| who.to_string())),
+        depth: None,
         readings: BTreeMap::new(),
         finds: Vec::new(),
         clears: Vec::new(),

@@ -200,6 +200,11 @@ impl Round<'_> {
             Kind::Source,
             Kind::Feeder,
             Kind::Notice,
+            Kind::Form,
+            Kind::Interval,
+            Kind::Map,
+            Kind::Curve,
+            Kind::Kept,
         ] {
             for stored in self.store.all(kind)? {
                 let feeder = match &stored.record {

@@ -106,6 +106,8 @@ impl Rig {
             ascii: !rich,
             thin_link: false,
             greeting: None,
+            who: "lw".to_string(),
+            drafts: path.parent().map(|folder| folder.join("drafts")),
         };
         let mut rig = Rig {
             screens: Screens::new(store, setup).unwrap(),

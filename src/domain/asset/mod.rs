@@ -18,7 +18,8 @@ pub use field::{Field, FieldMap, Holds, Table};
 pub use line::{Conductor, Feeder, Grounding, Source, SourceKind, Span, SpanEnds, SpanKind};
 pub use name::{Name, RecordId};
 pub use paper::{
-    Defect, Entry, EntryKind, Notice, NoticeRule, Order, OrderState, Priority, SchemeDoc, Utility,
+    CurveDoc, Defect, Depth, Entry, EntryKind, FormDoc, IntervalDoc, KeptDoc, MapDoc, Notice,
+    NoticeRule, Order, OrderState, Priority, ReadBy, SchemeDoc, Utility,
 };
 pub use plate::{Nameplate, PLATE, PlateTable, SETTINGS, SettingTable, Settings};
 pub use position::{

@@ -26,6 +26,18 @@ words! {
 }
 
 words! {
+    /// How deep an inspection goes.
+    Depth {
+        /// Seen in passing, nothing opened or measured.
+        Patrol = "patrol",
+        /// Each part looked at and read, from outside.
+        Detailed = "detailed",
+        /// Opened, sampled, bored or measured.
+        Intrusive = "intrusive",
+    }
+}
+
+words! {
     /// A defect that a later entry can clear. Each bears on named questions.
     Defect {
         OilBelowMark = "oil below mark",
@@ -61,6 +73,9 @@ pub struct Entry {
     pub on: Option<Date>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by: Option<String>,
+    /// How deep an inspection went.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub depth: Option<Depth>,
     /// Readings as `key: value`.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub readings: BTreeMap<String, Stated>,
@@ -109,6 +124,11 @@ pub struct Order {
     pub closed: Option<Date>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub who: Option<String>,
+    /// The entry it was made from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from_entry: Option<RecordId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
 }
 
 /// Which units a notice hits: every given limit must match.
@@ -145,6 +165,17 @@ pub struct Notice {
     /// Defect that each hit counts as, until the notice ends.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bears_like: Option<Defect>,
+    /// Who has read it, and when.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub read_by: Vec<ReadBy>,
+}
+
+/// One person who has read a notice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ReadBy {
+    pub who: String,
+    pub on: Date,
 }
 
 /// The utility itself and its named choices.
@@ -164,13 +195,32 @@ pub struct Utility {
     pub note: Option<String>,
 }
 
-/// A numbering scheme as a record; its grammar is checked by
-/// [`crate::domain::code`].
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct SchemeDoc {
-    pub scheme: String,
-    #[serde(default, skip_serializing_if = "RecordId::is_nil_ref")]
-    pub id: RecordId,
-    #[serde(flatten)]
-    pub body: serde_json::Map<String, Value>,
+macro_rules! documents {
+    ($($(#[$doc:meta])* $type:ident $key:ident;)*) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+        pub struct $type {
+            pub $key: String,
+            #[serde(default, skip_serializing_if = "RecordId::is_nil_ref")]
+            pub id: RecordId,
+            #[serde(flatten)]
+            pub body: serde_json::Map<String, Value>,
+        }
+    )*};
+}
+
+documents! {
+    /// A numbering scheme as a record; its grammar is checked by
+    /// [`crate::domain::code`].
+    SchemeDoc scheme;
+    /// What is asked at an inspection of one class; see [`crate::domain::form`].
+    FormDoc form;
+    /// How often, and upon what, something is due.
+    IntervalDoc interval;
+    /// How the columns of a file of cells become records.
+    MapDoc map;
+    /// Points of a time-current curve that the utility supplies.
+    CurveDoc curve;
+    /// A check that was kept, with everything it was judged by.
+    KeptDoc kept;
 }

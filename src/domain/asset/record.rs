@@ -6,8 +6,8 @@ use serde_json::Value;
 
 use super::class::words;
 use super::{
-    Conductor, Entry, Feeder, Name, Notice, Order, Position, RecordId, SchemeDoc, Source, Span,
-    Structure, Unit, Utility,
+    Conductor, CurveDoc, Entry, Feeder, FormDoc, IntervalDoc, KeptDoc, MapDoc, Name, Notice, Order,
+    Position, RecordId, SchemeDoc, Source, Span, Structure, Unit, Utility,
 };
 
 words! {
@@ -25,6 +25,11 @@ words! {
         Entry = "entry",
         Order = "order",
         Notice = "notice",
+        Form = "form",
+        Interval = "interval",
+        Map = "map",
+        Curve = "curve",
+        Kept = "kept",
     }
 }
 
@@ -125,9 +130,14 @@ macro_rules! records {
 }
 
 type Scheme = SchemeDoc;
+type Form = FormDoc;
+type Interval = IntervalDoc;
+type Map = MapDoc;
+type Curve = CurveDoc;
+type Kept = KeptDoc;
 records!(
     Utility, Scheme, Conductor, Source, Feeder, Structure, Span, Position, Unit, Entry, Order,
-    Notice
+    Notice, Form, Interval, Map, Curve, Kept
 );
 
 impl Record {
@@ -163,6 +173,11 @@ impl Record {
             },
             Record::Order(r) => r.order.clone(),
             Record::Notice(r) => r.notice.clone(),
+            Record::Form(r) => r.form.clone(),
+            Record::Interval(r) => r.interval.clone(),
+            Record::Map(r) => r.map.clone(),
+            Record::Curve(r) => r.curve.clone(),
+            Record::Kept(r) => r.kept.clone(),
         }
     }
 

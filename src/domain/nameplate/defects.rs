@@ -128,6 +128,7 @@ mod tests {
 
     fn entry(on: Option<&str>, finds: &[Defect], clears: &[Defect]) -> Entry {
         Entry {
+            depth: None,
             entry: EntryKind::Inspection,
             id: RecordId::default(),
             of: "U".into(),

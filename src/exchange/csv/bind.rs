@@ -253,6 +253,11 @@ pub(super) fn name_paths(kind: Kind) -> &'static [&'static str] {
         Kind::Unit => &["unit"],
         Kind::Order => &["order"],
         Kind::Notice => &["notice"],
+        Kind::Form => &["form"],
+        Kind::Interval => &["interval"],
+        Kind::Map => &["map"],
+        Kind::Curve => &["curve"],
+        Kind::Kept => &["kept"],
     }
 }
 

@@ -5,10 +5,11 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
 use super::card::Card as CardScreen;
+use super::listing::{NARROW, digit, entry};
 use super::measure::{
     BESIDE, ONE_AT_A_TIME, THIN_ROWS, caret_after, divided, draw_lines, inset, measure, prompt_line,
 };
-use super::records::{NARROW, digit, entry, list_row};
+use super::records::list_row;
 use super::{Desk, Screen, Step, about_record, one_line, record_at, text};
 use crate::domain::code::{Scheme, fold};
 use crate::keys::Chord;

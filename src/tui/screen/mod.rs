@@ -7,9 +7,12 @@ mod find;
 mod form;
 mod heard;
 mod help;
+mod listing;
 mod measure;
 mod records;
 mod text;
+
+use std::path::Path;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
@@ -17,7 +20,7 @@ use ratatui::layout::{Position, Rect};
 use crate::calendar::Clock;
 use crate::keys::Chord;
 use crate::present::Line;
-use crate::store::{Store, Stored};
+use crate::store::{Access, Store, Stored};
 use crate::tui::command::{About, Id, Place};
 use crate::tui::widget::Look;
 use crate::work::Failure;
@@ -38,6 +41,25 @@ pub struct Desk<'a> {
     pub look: Look,
     /// A slow link: list later, show less.
     pub thin: bool,
+    /// Who acts, for what is written.
+    pub who: &'a str,
+    /// The folder of the account's own drafts; none when it has no home.
+    pub drafts: Option<&'a Path>,
+}
+
+impl Desk<'_> {
+    /// Writes through a connection of its own, open no longer than the write:
+    /// the screens hold no lock while a person thinks.
+    ///
+    /// # Errors
+    /// Those of the register and of `write`; nothing is then changed.
+    pub fn write<T>(
+        &self,
+        write: impl FnOnce(&mut Store) -> Result<T, Failure>,
+    ) -> Result<T, Failure> {
+        let mut store = Store::open(self.store.path(), Access::Write)?;
+        write(&mut store)
+    }
 }
 
 /// What follows from a command.
@@ -48,6 +70,8 @@ pub enum Step {
     Open(Box<dyn Screen>),
     /// One screen back; the one below stays as it was.
     Close,
+    /// One screen back, with a sentence for the status line there.
+    CloseAndSay(String),
     /// One screen back, then run a command there.
     CloseAndRun(Id),
     /// Back to an empty find prompt.

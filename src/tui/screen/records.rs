@@ -3,9 +3,9 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
-use super::text::{margin, under_title};
+use super::listing::{Listing, Taken};
 use super::{Desk, Screen, Step, about_record, record_at};
-use crate::keys::{Chord, Key};
+use crate::keys::Chord;
 use crate::present::{
     Line,
     find::{column, match_row},
@@ -13,25 +13,15 @@ use crate::present::{
 use crate::role::Role;
 use crate::store::Stored;
 use crate::tui::command::{About, Id, Place};
-use crate::tui::widget::{Row, Rows, put, row};
+use crate::tui::widget::Row;
 use crate::work::Failure;
 use crate::work::find::{Match, neighbours_of};
 use crate::work::related::related;
 
-/// Under this width rows are folded.
-pub(super) const NARROW: usize = 60;
-const USUAL: usize = 80;
-/// Columns before a row: the mark and the digit.
-const LEAD: usize = 3;
-
 /// Records with a title.
 pub struct Records {
-    title: Line,
-    none: &'static str,
+    listing: Listing,
     matches: Vec<Match>,
-    rows: Rows,
-    /// Columns as last drawn.
-    width: usize,
 }
 
 impl Records {
@@ -44,11 +34,11 @@ impl Records {
         let mut matches = neighbours_of(desk.store, &name)?;
         matches.retain(|m| m.rec != record.rec);
         Ok(Records {
-            title: Line::of(Role::Heading, "one mistake away from ").with(Role::Code, name),
-            none: "No other number in the register is one mistake away.",
+            listing: Listing::new(
+                Line::of(Role::Heading, "one mistake away from ").with(Role::Code, name),
+                "No other number in the register is one mistake away.",
+            ),
             matches,
-            rows: Rows::default(),
-            width: USUAL,
         })
     }
 
@@ -59,37 +49,21 @@ impl Records {
     pub fn related(record: &Stored, desk: &Desk) -> Result<Self, Failure> {
         let name = record.record.name();
         Ok(Records {
-            title: Line::of(Role::Heading, "on and at ").with(Role::Code, name),
-            none: "Nothing is recorded on or at it.",
+            listing: Listing::new(
+                Line::of(Role::Heading, "on and at ").with(Role::Code, name),
+                "Nothing is recorded on or at it.",
+            ),
             matches: related(desk.store, record)?,
-            rows: Rows::default(),
-            width: USUAL,
         })
-    }
-
-    fn list(&self) -> Vec<Row> {
-        let column = column(&self.matches);
-        self.matches
-            .iter()
-            .flat_map(|m| entry(list_row(m, column), self.width))
-            .collect()
     }
 }
 
-/// A row of a list; on a narrow screen it is folded, since the mistake in
-/// words takes most of it.
-pub(super) fn entry(line: Line, width: usize) -> Vec<Row> {
-    if width >= NARROW {
-        return vec![Row::Entry(line)];
-    }
-    let mut lines = line.folded(width.saturating_sub(LEAD), 2).into_iter();
-    let first = lines.next().map(Row::Entry);
-    let rest = lines.map(|l| {
-        let mut behind = Line::of(Role::Plain, " ".repeat(LEAD));
-        behind.pieces.extend(l.pieces);
-        Row::Heading(behind)
-    });
-    first.into_iter().chain(rest).collect()
+fn list(matches: &[Match], listing: &Listing) -> Vec<Row> {
+    let column = column(matches);
+    matches
+        .iter()
+        .flat_map(|m| listing.entry(list_row(m, column)))
+        .collect()
 }
 
 /// A match as a row of a list: the name is plain, so that the marked row can
@@ -117,14 +91,6 @@ pub(super) fn list_row(m: &Match, column: usize) -> Line {
     Line { pieces }
 }
 
-/// The digit of a chord, 1 to 9.
-pub(super) fn digit(chord: Chord) -> Option<usize> {
-    match chord.key {
-        Key::Char(c) => c.to_digit(10).map(|d| d as usize),
-        _ => None,
-    }
-}
-
 impl Screen for Records {
     fn place(&self) -> Place {
         Place::Rows
@@ -132,55 +98,31 @@ impl Screen for Records {
 
     fn about(&self) -> About {
         About {
-            kind: self.matches.get(self.rows.marked).map(|m| m.kind),
+            kind: self.matches.get(self.listing.marked()).map(|m| m.kind),
             rows: self.matches.len(),
             ..About::default()
         }
     }
 
     fn run(&mut self, id: Id, chord: Chord, desk: &Desk) -> Step {
-        match id {
-            Id::Back => return Step::Close,
-            Id::FindAnew => return Step::FindAnew,
-            Id::Next => self.rows.next(self.matches.len()),
-            Id::Previous => self.rows.previous(),
-            Id::HalfDown => self.rows.half_down(self.matches.len()),
-            Id::HalfUp => self.rows.half_up(),
-            Id::Top => self.rows.marked = 0,
-            Id::End => self.rows.to_end(self.matches.len()),
-            other => {
-                if other == Id::Pick {
-                    let digit = digit(chord).unwrap_or(0);
-                    match self.rows.by_digit(&self.list(), digit) {
-                        Some(entry) => self.rows.marked = entry,
-                        None => return Step::Say(format!("no row has the digit {digit}")),
-                    }
-                }
-                let id = if other == Id::Pick { Id::Open } else { other };
-                let Some(m) = self.matches.get(self.rows.marked) else {
-                    return Step::Say("the list is empty".to_string());
-                };
-                return match record_at(m.rec, desk) {
-                    Ok(record) => about_record(id, &record, desk),
-                    Err(failure) => failure.into(),
-                };
-            }
+        let rows = list(&self.matches, &self.listing);
+        let id = match self.listing.take(id, chord, &rows) {
+            Taken::Done(step) => return step,
+            Taken::Yours(id) => id,
+        };
+        let Some(m) = self.matches.get(self.listing.marked()) else {
+            return Step::Stay;
+        };
+        match record_at(m.rec, desk) {
+            Ok(record) => about_record(id, &record, desk),
+            Err(failure) => failure.into(),
         }
-        Step::Stay
     }
 
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position> {
-        put(buffer, row(area, 0), &margin(&self.title), desk.look);
-        let body = under_title(area);
-        if self.matches.is_empty() {
-            let width = usize::from(body.width.saturating_sub(1));
-            for (y, line) in (0..).zip(Line::of(Role::Plain, self.none).folded(width, 0)) {
-                put(buffer, row(body, y), &margin(&line), desk.look);
-            }
-        }
-        self.width = usize::from(body.width);
-        let rows = self.list();
-        self.rows.draw(buffer, body, &rows, true, desk.look);
+        let matches = &self.matches;
+        self.listing
+            .draw(buffer, area, desk, |listing| list(matches, listing));
         None
     }
 }

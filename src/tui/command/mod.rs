@@ -1,10 +1,14 @@
 //! Floor 6: the one table of commands. Dispatch, the hint bar, help, the list
 //! of commands and the key table of the README are all read from it.
 
+mod table;
+
 use std::sync::OnceLock;
 
 use crate::domain::asset::Kind;
 use crate::keys::{Chord, Key};
+
+pub use table::TABLE;
 
 /// Where a key is pressed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -29,6 +33,24 @@ pub enum Place {
     Help,
     /// The list of commands.
     Commands,
+    /// A form of readings being filled in.
+    Inspect,
+    /// The form over the fields of a record.
+    Edit,
+    /// Typing an answer into one of these forms.
+    Answer,
+    /// Work orders.
+    Orders,
+    /// What is due.
+    Due,
+    /// Hazard notices.
+    Notices,
+    /// Corrections proposed from the field.
+    Reports,
+    /// What was changed, by whom and why.
+    History,
+    /// What verify found.
+    Findings,
 }
 
 impl Place {
@@ -43,6 +65,15 @@ impl Place {
         Place::Heard,
         Place::Help,
         Place::Commands,
+        Place::Inspect,
+        Place::Edit,
+        Place::Answer,
+        Place::Orders,
+        Place::Due,
+        Place::Notices,
+        Place::Reports,
+        Place::History,
+        Place::Findings,
     ];
 
     /// As people call it.
@@ -59,13 +90,25 @@ impl Place {
             Place::Heard => "read-back",
             Place::Help => "help",
             Place::Commands => "the list of commands",
+            Place::Inspect => "an inspection",
+            Place::Edit => "the edit form",
+            Place::Answer => "an answer in a form",
+            Place::Orders => "the orders",
+            Place::Due => "what is due",
+            Place::Notices => "the notices",
+            Place::Reports => "the reports",
+            Place::History => "a history",
+            Place::Findings => "the findings",
         }
     }
 
     /// Whether characters are text here, and no commands.
     #[must_use]
     pub const fn types(self) -> bool {
-        matches!(self, Place::Query | Place::Field | Place::Heard)
+        matches!(
+            self,
+            Place::Query | Place::Field | Place::Heard | Place::Answer
+        )
     }
 }
 
@@ -145,154 +188,6 @@ pub struct Command {
     /// The word in the hint bar; none when it is not shown there.
     pub hint: &'static str,
     pub applies: fn(&About) -> Applies,
-}
-
-const fn yes(_: &About) -> Applies {
-    Applies::Yes
-}
-
-fn needs_record(about: &About) -> Applies {
-    match about.kind {
-        Some(_) => Applies::Yes,
-        None => Applies::No("there is no record to do that with; find one first"),
-    }
-}
-
-fn needs_rows(about: &About) -> Applies {
-    if about.rows > 0 {
-        Applies::Yes
-    } else {
-        Applies::No("the list is empty")
-    }
-}
-
-fn checkable(about: &About) -> Applies {
-    match about.kind {
-        Some(Kind::Position | Kind::Unit) => Applies::Yes,
-        None => needs_record(about),
-        Some(_) => Applies::No("only a position, or the unit at one, can be checked; o lists them"),
-    }
-}
-
-fn traceable(about: &About) -> Applies {
-    match about.kind {
-        Some(Kind::Position | Kind::Unit | Kind::Structure) => Applies::Yes,
-        None => needs_record(about),
-        Some(_) => Applies::No("only a structure, a position or a unit at one can be traced"),
-    }
-}
-
-use Place::{Card, Commands, Field, Form, Heard, Help, List, Query, Rows, Text};
-
-const ALL_PLACES: &[Place] = Place::ALL;
-const LISTS: &[Place] = &[List, Rows, Commands];
-const READING: &[Place] = &[Card, Text, Help];
-const LETTERS: &[Place] = &[List, Rows, Card, Text, Form];
-
-macro_rules! table {
-    ($($id:ident $name:literal, [$($key:literal),*], $places:expr, $hint:literal, $applies:expr, $sentence:literal;)*) => {
-        /// The table. Its order is the order in help and in the README.
-        pub static TABLE: &[Command] = &[$(Command {
-            id: Id::$id,
-            name: $name,
-            sentence: $sentence,
-            keys: &[$($key),*],
-            places: $places,
-            hint: $hint,
-            applies: $applies,
-        },)*];
-    };
-}
-
-table! {
-    Enter "go", ["enter"], &[Query], "go", yes,
-        "Opens the match if it is the only one or bears the number typed, else goes into the list. With nothing typed: the commands. With nothing found: how the number can be read.";
-    Open "open", ["enter"], LISTS, "open", needs_rows,
-        "Opens the row that is marked.";
-    Pick "open by digit", ["1", "2", "3", "4", "5", "6", "7", "8", "9"], &[List, Rows], "", needs_rows,
-        "Opens the row with that digit.";
-    Next "next row", ["j", "down", "ctrl-n", "tab"], &[Query, List, Rows, Commands, Form], "next", needs_rows,
-        "Marks the next row.";
-    Previous "previous row", ["p", "up", "ctrl-p", "shift-tab"], &[Query, List, Rows, Commands, Form], "", needs_rows,
-        "Marks the row before.";
-    HalfDown "half a page down", ["j", "enter", "down", "pagedown", "space"], READING, "down", yes,
-        "Moves half a page down.";
-    HalfDown "half a page down", ["v", "pagedown", "ctrl-d"], &[Query, List, Rows, Commands], "", needs_rows,
-        "Moves half a page down the list.";
-    HalfUp "half a page up", ["p", "up", "pageup"], READING, "", yes,
-        "Moves half a page up.";
-    HalfUp "half a page up", ["u", "pageup", "ctrl-b"], &[Query, List, Rows, Commands], "", needs_rows,
-        "Moves half a page up the list.";
-    Top "to the top", ["g", "home"], &[List, Rows, Card, Text, Help, Commands], "", yes,
-        "Moves to the top.";
-    End "to the end", ["e", "end"], &[List, Rows, Card, Text, Help, Commands], "", yes,
-        "Moves to the end.";
-    Keep "keep the value", ["enter", "down", "tab"], &[Field], "keep", yes,
-        "Keeps what was typed and marks the next line of the form.";
-    Compare "compare", ["enter"], &[Heard], "compare", yes,
-        "Holds what was heard against the record; with nothing typed goes one step back.";
-    Check "check", ["c"], &[List, Rows, Card], "check", checkable,
-        "Asks whether a load and a fault are within what every plate in the path carries, breaks and stands.";
-    Trace "trace", ["t"], &[List, Rows, Card], "trace", traceable,
-        "Shows every recorded way it can be fed, and what it feeds. Not a switching order.";
-    ReadBack "read back", ["r"], &[List, Rows, Card], "read back", needs_record,
-        "Type what was read back over the radio: match or mismatch.";
-    Neighbours "near neighbours", ["n"], &[List, Rows, Card], "near", needs_record,
-        "Lists the records whose numbers are one mistake away.";
-    Related "on and at", ["o"], &[List, Rows, Card], "on it", needs_record,
-        "Lists what hangs on it, where it hangs, and the units at it.";
-    Say "radio line", ["s"], &[List], "say", needs_record,
-        "Shows in the preview how it is said over the radio, or its usual rows again.";
-    Decode "read the number", ["d"], &[List, Rows, Card], "", needs_record,
-        "Shows what each character of the number means, and what it would be under the other patterns.";
-    Again "read again", ["a"], &[Card], "", yes,
-        "Reads the card again from the register.";
-    Judge "judge", ["enter"], &[Form], "judge", yes,
-        "Judges by the values of the form; where nothing is typed, by those on record.";
-    FieldLoad "load", ["l"], &[Form], "load", yes,
-        "Type the load to judge by, in amperes.";
-    FieldFault "fault", ["f"], &[Form], "fault", yes,
-        "Type the fault current to judge by, in amperes.";
-    FieldKind "kind of fault", ["k"], &[Form], "kind", yes,
-        "Steps through the kinds of fault.";
-    FieldXr "X/R", ["x"], &[Form], "", yes,
-        "Type the X/R of the system at the fault.";
-    FieldMinimum "minimum fault", ["n"], &[Form], "", yes,
-        "Type the smallest fault that has to be seen, in amperes.";
-    FieldVoltage "voltage", ["v"], &[Form], "", yes,
-        "Type the greatest operating voltage, line to line, in kilovolts.";
-    FieldBypass "bypass", ["b"], &[Form], "bypass", yes,
-        "Judges as bypassed, or as normal again.";
-    FieldDigit "type a number", ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"], &[Form], "", yes,
-        "Types a number into the line that is marked.";
-    Erase "erase", ["backspace"], &[Query, Field], "", yes,
-        "Erases the character before; in an empty field goes one step back.";
-    Erase "erase", ["backspace"], &[Heard], "erase, back when empty", yes,
-        "Erases the character before; in an empty field goes one step back.";
-    ClearLine "clear", ["ctrl-u"], &[Query, Field, Heard], "", yes,
-        "Clears what was typed. Esc clears nothing; without Ctrl, f in the list starts an empty prompt.";
-    ClearWord "clear a word", ["ctrl-w"], &[Query, Field, Heard], "", yes,
-        "Clears the last word typed.";
-    Back "back", ["esc", "ctrl-g"], &[Query, Field, Heard], "", yes,
-        "One step back; nothing typed is lost.";
-    Back "back", ["backspace", "esc", "ctrl-g"], &[List, Rows, Card, Text, Form, Help, Commands], "back", yes,
-        "One step back; nothing is lost.";
-    FindAnew "find another", ["f"], &[List, Rows, Card, Text], "find", yes,
-        "Goes back to an empty find prompt.";
-    Help "help", ["h", "?", "f1"], LETTERS, "help", yes,
-        "Shows the keys, those of the present screen first.";
-    Help "help", ["?", "f1"], &[Query, Field, Heard], "help", yes,
-        "Shows the keys, those of the present screen first.";
-    Commands "commands", ["m", "."], LETTERS, "commands", yes,
-        "Lists the commands, to be run by their letter or from the list.";
-    Repaint "repaint", ["ctrl-l"], ALL_PLACES, "", yes,
-        "Paints the whole screen again, after noise on the line.";
-    Suspend "suspend", ["ctrl-z"], ALL_PLACES, "", yes,
-        "Leaves for the shell; fg comes back.";
-    Quit "leave", ["q", "ctrl-c"], &[List, Rows, Card, Text, Form, Help, Commands], "leave", yes,
-        "Leaves Polecard.";
-    Quit "leave", ["ctrl-c"], &[Query, Field, Heard], "leave", yes,
-        "Leaves Polecard.";
 }
 
 impl Command {
