@@ -13,4 +13,5 @@ pub mod nameplate;
 pub mod network;
 pub mod outlier;
 pub mod second;
+pub mod upkeep;
 pub mod verify;

@@ -1,0 +1,1 @@
+//! Upkeep: what readings mean, what wears, and when something is due.
