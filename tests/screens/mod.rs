@@ -215,13 +215,16 @@ fn too_small_a_window_says_so_and_recovers() {
 }
 
 #[test]
-fn a_slow_link_lists_at_the_third_character() {
+fn a_slow_link_lists_when_few_match_or_when_asked() {
     let mut rig = Rig::new(demo(), 50, 20);
-    rig.keys("40");
     let rows = |rig: &Rig| rig.text().lines().filter(|l| l.contains(" pole, ")).count();
+    rig.keys("40-11");
     assert_eq!(rows(&rig), 0, "{}", rig.text());
-    rig.keys("-");
-    assert!((1..=9).contains(&rows(&rig)), "{}", rig.text());
+    assert!(rig.text().contains("match"), "{}", rig.text());
+    rig.keys("8");
+    assert_eq!(rows(&rig), 1, "{}", rig.text());
+    rig.keys("<backspace><enter>");
+    assert!((2..=9).contains(&rows(&rig)), "{}", rig.text());
 }
 
 #[test]
@@ -389,7 +392,7 @@ fn the_radio_line_stands_whole_above_the_keys() {
 #[test]
 fn what_hangs_on_a_structure_comes_before_its_path() {
     let mut rig = Rig::new(demo(), 80, 60);
-    rig.keys("40-118<enter>");
+    rig.keys("40-118<enter>g");
     let text = rig.text();
     let at = |what: &str| text.find(what).unwrap_or_else(|| panic!("{what}: {text}"));
     assert!(at("LOOK") < at("on this pole"), "{text}");

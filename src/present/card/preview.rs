@@ -11,6 +11,9 @@ use crate::work::card::Card;
 
 /// Rows in which the preview beside a list has its fixed places.
 const ROWS: usize = 18;
+/// Up to this height there is room for the cautions and the plate alone, a
+/// line each: what changes at every step through a list is sent every time.
+const SMALL: usize = 8;
 
 /// The card beside the list: exactly `height` lines of at most `width`
 /// columns, each kind of row in its fixed place, the radio line left out.
@@ -37,7 +40,7 @@ pub fn preview_in(card: &Card, style: Style, height: usize) -> Vec<Line> {
         one("at", &place(card), width),
     ];
     out.extend(fixed(
-        caution_rows(card, width, plan.cautions),
+        caution_rows(card, width, plan.cautions, height > SMALL),
         plan.cautions,
     ));
     out.extend(rows("state", &state(card), width, plan.state));
@@ -65,7 +68,10 @@ pub fn preview_beside(card: &Card, style: Style, height: usize) -> Vec<Line> {
     let mut out = title(card, width);
     out.extend(label("unit", &second(card)));
     out.extend(label("at", &place(card)));
-    out.extend(least(caution_rows(card, width, usize::MAX), plan.cautions));
+    out.extend(least(
+        caution_rows(card, width, usize::MAX, true),
+        plan.cautions,
+    ));
     out.extend(least(label("state", &state(card)), plan.state));
     let plate = match gist_items(&card.gist) {
         gist if gist.is_empty() => label("plate", &none("none on record")),
@@ -216,6 +222,16 @@ struct Plan {
 
 impl Plan {
     fn of(width: usize, height: usize) -> Plan {
+        if height <= SMALL {
+            return Plan {
+                cautions: height.saturating_sub(ABOVE + 1),
+                state: 0,
+                plate: 1,
+                path: 0,
+                order: 0,
+                last: 0,
+            };
+        }
         let wide = width >= 90;
         let mut plan = Plan {
             cautions: 0,
@@ -250,8 +266,9 @@ impl Plan {
     }
 }
 
-/// As many cautions as the rows hold: each STOP has a line before any has two.
-fn caution_rows(card: &Card, width: usize, room: usize) -> Vec<Line> {
+/// As many cautions as the rows hold: each STOP has a line before any has two;
+/// none has two unless `whole`.
+fn caution_rows(card: &Card, width: usize, room: usize, whole: bool) -> Vec<Line> {
     if card.cautions.is_empty() {
         return row(
             Role::Muted,
@@ -280,7 +297,7 @@ fn caution_rows(card: &Card, width: usize, room: usize) -> Vec<Line> {
                 left -= 1;
             }
         }
-        for i in range {
+        for i in range.filter(|_| whole) {
             while left > 0 && share[i] > 0 && share[i] < blocks[i].len() {
                 share[i] += 1;
                 left -= 1;

@@ -3,6 +3,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
+use super::measure::BESIDE;
 use super::text::note;
 use super::{Desk, Screen, Step, about_record};
 use crate::keys::Chord;
@@ -70,6 +71,24 @@ impl Card {
     }
 }
 
+/// How many lines there are down to the last caution: they are never held back.
+fn urgent(lines: &[Line]) -> usize {
+    let caution = |l: &Line| {
+        let severe = |r: Role| matches!(r, Role::Stop | Role::Look);
+        l.pieces
+            .iter()
+            .any(|p| severe(p.role) && matches!(p.text.trim(), "STOP" | "LOOK"))
+    };
+    let Some(last) = lines.iter().rposition(caution) else {
+        return 0;
+    };
+    let rest = lines[last + 1..].iter();
+    let more = rest
+        .take_while(|l| l.plain().starts_with("       "))
+        .count();
+    last + 1 + more
+}
+
 impl Screen for Card {
     fn place(&self) -> Place {
         Place::Card
@@ -135,7 +154,13 @@ impl Screen for Card {
                 ascii: desk.look.ascii,
             },
         );
-        self.scroll.draw(buffer, area, &lines, desk.look);
+        if area.width < BESIDE {
+            let urgent = urgent(&lines);
+            self.scroll
+                .draw_opening(buffer, area, &lines, urgent, desk.look);
+        } else {
+            self.scroll.draw(buffer, area, &lines, desk.look);
+        }
         None
     }
 }

@@ -13,26 +13,17 @@ pub(super) const BESIDE: u16 = 100;
 /// Under this width the list has the screen to itself.
 pub(super) const ONE_AT_A_TIME: u16 = 60;
 /// Rows of the preview under the list.
-const PREVIEW_ROWS: u16 = 9;
-/// What shows while typing, where the list has the width to itself: characters
-/// before there is a list, its rows, and matches at most for the preview to show
-/// before it is asked for by moving into the list.
+const PREVIEW_ROWS: u16 = 7;
+/// What shows while typing: characters before there is a search, and matches
+/// at most for their list to show unasked where it has the width to itself. A
+/// list that the next key replaces is bytes for nothing.
 pub(super) struct Measure {
     pub(super) keys: usize,
     pub(super) rows: u16,
-    pub(super) preview: usize,
 }
-const USUAL: Measure = Measure {
-    keys: 2,
-    rows: 8,
-    preview: 5,
-};
+const USUAL: Measure = Measure { keys: 2, rows: 8 };
 /// On a slow link.
-const THIN: Measure = Measure {
-    keys: 3,
-    rows: 5,
-    preview: 3,
-};
+const THIN: Measure = Measure { keys: 3, rows: 5 };
 /// Rows of the list on a slow link, at most: those that digits can open.
 pub(super) const THIN_ROWS: u16 = 9;
 

@@ -6,6 +6,10 @@ use crate::tui::command::{About, Applies, Id, Place, of};
 
 /// Under this width the room is for what is done most.
 const NARROW: usize = 60;
+/// From this width on there is room for more than a few hints; the rest stands
+/// in help and in the list of commands.
+const BESIDE: usize = 100;
+const FEW: usize = 4;
 /// From this width on both uses of backspace are named.
 const BOTH: usize = 50;
 
@@ -46,6 +50,9 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
     while last.len() > 1 && last.iter().map(length).sum::<usize>() > width {
         // Leave, then help: what stands first is needed most.
         last.pop();
+    }
+    if width < BESIDE {
+        first.truncate(FEW);
     }
     let mut room = width.saturating_sub(last.iter().map(length).sum());
     first.retain(|hint| {

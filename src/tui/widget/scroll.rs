@@ -6,12 +6,19 @@ use ratatui::layout::Rect;
 use super::{Look, put, row};
 use crate::present::Line;
 
+/// Columns of text that a screen opens with where width is scarce.
+const OPENING: usize = 640;
+/// Fewer lines than these are not worth holding back.
+const WORTH: usize = 5;
+
 /// Where a text stands in its area.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Scroll {
     top: usize,
     height: usize,
     length: usize,
+    /// Moved since it was opened.
+    moved: bool,
 }
 
 impl Scroll {
@@ -25,19 +32,23 @@ impl Scroll {
 
     /// Half a page down, at most to the end.
     pub fn down(&mut self) {
+        self.moved = true;
         self.top = (self.top + self.half()).min(self.last_top());
     }
 
     /// Half a page up.
     pub fn up(&mut self) {
+        self.moved = true;
         self.top = self.top.saturating_sub(self.half());
     }
 
     pub fn to_top(&mut self) {
+        self.moved = true;
         self.top = 0;
     }
 
     pub fn to_end(&mut self) {
+        self.moved = true;
         self.top = self.last_top();
     }
 
@@ -55,6 +66,40 @@ impl Scroll {
         self.height = usize::from(area.height);
         self.length = lines.len();
         self.top = self.top.min(self.last_top());
+        self.put(buffer, area, lines, look);
+    }
+
+    /// The same, but when just opened only the first `least` lines and what
+    /// follows within [`OPENING`] columns of text: a screenful takes over a
+    /// second on a slow link, and who wants more of it has a key for that.
+    pub fn draw_opening(
+        &mut self,
+        buffer: &mut Buffer,
+        area: Rect,
+        lines: &[Line],
+        least: usize,
+        look: Look,
+    ) {
+        if self.moved {
+            self.draw(buffer, area, lines, look);
+            return;
+        }
+        let mut taken = 0;
+        let within = lines.iter().take_while(|line| {
+            taken += line.width();
+            taken <= OPENING
+        });
+        let shown = within.count().max(least);
+        if shown + WORTH > usize::from(area.height) {
+            self.draw(buffer, area, lines, look);
+            return;
+        }
+        self.length = lines.len();
+        self.height = shown;
+        self.put(buffer, area, lines.get(..shown).unwrap_or(lines), look);
+    }
+
+    fn put(self, buffer: &mut Buffer, area: Rect, lines: &[Line], look: Look) {
         for (y, line) in (0..area.height).zip(lines.iter().skip(self.top)) {
             put(buffer, row(area, y), line, look);
         }
@@ -71,6 +116,7 @@ mod tests {
             top: 0,
             height: 10,
             length: 24,
+            moved: false,
         };
         for top in [5, 10, 14, 14] {
             scroll.down();

@@ -4,24 +4,19 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
+mod draw;
+
 use super::card::Card as CardScreen;
-use super::listing::{NARROW, digit, entry};
-use super::measure::{
-    BESIDE, ONE_AT_A_TIME, THIN_ROWS, caret_after, divided, draw_lines, inset, measure, prompt_line,
-};
-use super::records::list_row;
+use super::listing::digit;
+use super::measure::{BESIDE, ONE_AT_A_TIME, caret_after, measure, prompt_line};
 use super::{Desk, Screen, Step, about_record, one_line, record_at, text};
 use crate::domain::code::{Scheme, fold};
 use crate::keys::Chord;
-use crate::present::find::{column, heading};
-use crate::present::{
-    Line, Style,
-    card::{preview_beside, preview_in},
-};
+use crate::present::Line;
 use crate::role::Role;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::screen::Commands;
-use crate::tui::widget::{Field, Row, Rows, put, row};
+use crate::tui::widget::{Field, Rows, put, row};
 use crate::work::Failure;
 use crate::work::card::{Card, card};
 use crate::work::find::{FindReport, How, Match, find_with};
@@ -64,6 +59,8 @@ pub struct Find {
     has_preview: bool,
     /// Columns of the list as last drawn.
     list_width: usize,
+    /// Columns of the screen as last drawn.
+    screen_width: u16,
 }
 
 impl Find {
@@ -82,6 +79,7 @@ impl Find {
             schemes: None,
             has_preview: false,
             list_width: 80,
+            screen_width: 80,
         }
     }
 
@@ -240,129 +238,36 @@ impl Find {
         }
     }
 
-    /// The matches with their headings, at a width.
-    fn list(&self, width: usize) -> Vec<Row> {
-        let Some(answers) = &self.answers else {
-            return Vec::new();
-        };
-        let column = column(&answers.matches);
-        let mut out = Vec::new();
-        let mut before = None;
-        for m in &answers.matches {
-            if let Some(text) = heading(answers, m.how).filter(|_| before != Some(m.how)) {
-                let text = Line::of(Role::Heading, format!(" {text}"));
-                out.extend(text.folded(width, 3).into_iter().map(Row::Heading));
-            }
-            before = Some(m.how);
-            let width = if is_guess(m) { width } else { NARROW };
-            out.extend(entry(list_row(m, column), width));
-        }
-        out
-    }
-
-    /// The line under the prompt.
-    fn info(&self, desk: &Desk) -> Line {
-        if let Some(failure) = &self.failure {
-            return Line::of(Role::Fails, " failed ").with(Role::Plain, failure);
-        }
-        let Some(answers) = &self.answers else {
-            return Line::new();
-        };
-        let mut line = Line::of(Role::Plain, " ");
-        if let Some(read_as) = &answers.read_as {
-            line.push(Role::Label, "read as ");
-            line.push(Role::Code, read_as);
-            line.push(Role::Plain, "  ");
-        }
-        let shown = usize::from(measure(desk).rows);
-        let cut = self.focus == Focus::Query && !self.moved && answers.matches.len() > shown;
-        if !answers.more && cut {
-            let text = format!("{} match; enter lists them all", answers.matches.len());
-            line.push(Role::Muted, text);
-        }
-        if answers.more {
-            line.push(Role::Muted, "more match; type more, or a road");
-        }
-        line
-    }
-
-    fn shows_list(&self, desk: &Desk) -> bool {
+    /// Whether enough is typed for a search.
+    fn searches(&self, desk: &Desk) -> bool {
         let typed = self.query.text().chars().count();
         self.focus == Focus::List || typed >= measure(desk).keys
     }
 
-    fn shows_preview(&self, desk: &Desk, width: u16) -> bool {
-        let asked = self.moved || self.focus == Focus::List;
-        let room = width >= BESIDE && !desk.thin;
-        let few = self.matches().len() <= measure(desk).preview;
-        width >= ONE_AT_A_TIME
-            && (few || asked || room)
-            && self.shows_list(desk)
+    /// Asked for by moving into it.
+    fn asked(&self) -> bool {
+        self.moved || self.focus == Focus::List
+    }
+
+    /// Whether there is width and link for everything at every key.
+    fn roomy(&self, desk: &Desk) -> bool {
+        self.screen_width >= BESIDE && !desk.thin
+    }
+
+    /// Whether the matches are listed: asked for, few, or with room to spare.
+    fn lists(&self, desk: &Desk) -> bool {
+        let few = self.matches().len() <= usize::from(measure(desk).rows);
+        let more = self.answers.as_ref().is_some_and(|a| a.more);
+        self.asked() || self.roomy(desk) || (few && !more)
+    }
+
+    /// Whether the marked match is previewed: the one that enter would open,
+    /// or one that was asked for.
+    fn shows_preview(&self, desk: &Desk) -> bool {
+        self.screen_width >= ONE_AT_A_TIME
+            && (self.asked() || self.roomy(desk) || (self.lists(desk) && self.direct()))
+            && self.searches(desk)
             && self.marked().is_some()
-    }
-
-    fn draw_opening(&self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
-        let mut lines = Line::of(
-            Role::Plain,
-            "Type a pole number, a device code, a serial or words such as a road: half will do.",
-        )
-        .folded(usize::from(area.width.saturating_sub(2)).min(60), 0);
-        if let Some(greeting) = &self.greeting {
-            lines.push(Line::new());
-            let width = usize::from(area.width.saturating_sub(2));
-            lines.extend(Line::of(Role::Plain, greeting).folded(width, 0));
-        }
-        draw_lines(buffer, inset(area), &lines, desk);
-    }
-
-    fn draw_nothing_found(&self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
-        let width = usize::from(area.width.saturating_sub(2));
-        let nothing = format!("Nothing in the register is like {:?}.", self.typed());
-        let lines: Vec<Line> = [
-            nothing.as_str(),
-            "Enter shows how the number can be read. Or try part of it, a road, a class or a feeder.",
-        ]
-        .iter()
-        .flat_map(|t| Line::of(Role::Plain, t).folded(width, 0))
-        .collect();
-        draw_lines(buffer, inset(area), &lines, desk);
-    }
-
-    fn draw_answers(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) {
-        let (mut list, preview) = divided(area, self.has_preview);
-        self.list_width = usize::from(list.width);
-        let rows = self.list(self.list_width);
-        let digits = self.focus == Focus::List;
-        if !digits && !self.moved && area.width < BESIDE {
-            list.height = list.height.min(measure(desk).rows);
-        }
-        if desk.thin {
-            list.height = list.height.min(THIN_ROWS);
-        }
-        self.rows.draw(buffer, list, &rows, digits, desk.look);
-        let Some(area) = preview else { return };
-        if let (Some((rec, card)), Some(marked)) = (&self.preview, self.marked())
-            && *rec == marked.rec
-        {
-            let style = Style {
-                width: usize::from(area.width),
-                ascii: desk.look.ascii,
-            };
-            let height = usize::from(area.height);
-            let mut lines = if area.width < BESIDE && list.width == area.width {
-                preview_in(card, style, height)
-            } else {
-                preview_beside(card, style, height)
-            };
-            if self.say {
-                // The radio line takes the place of the last rows, so that no other row moves.
-                let say = Line::of(Role::Say, " say   ").with(Role::Plain, &card.say);
-                let say = say.folded(style.width, 7);
-                lines.truncate(height.saturating_sub(say.len()));
-                lines.extend(say);
-            }
-            draw_lines(buffer, area, &lines, desk);
-        }
     }
 }
 
@@ -433,7 +338,7 @@ impl Screen for Find {
 
     fn work(&mut self, desk: &Desk, stop: &dyn Fn() -> bool) -> bool {
         let mut changed = false;
-        if !self.answered() && (self.shows_list(desk) || self.typed().is_empty()) {
+        if !self.answered() && (self.searches(desk) || self.typed().is_empty()) {
             changed = self.look_up(desk, stop);
         }
         let preview_of = self.preview.as_ref().map(|(rec, _)| *rec);
@@ -478,17 +383,18 @@ impl Screen for Find {
             area.width,
             area.height.saturating_sub(2),
         );
-        self.has_preview = self.shows_preview(desk, area.width);
+        self.screen_width = area.width;
+        self.has_preview = self.shows_preview(desk);
         if self.query.is_empty() {
             self.draw_opening(buffer, body, desk);
-        } else if self.shows_list(desk) {
+        } else if self.searches(desk) {
             put(buffer, row(area, 1), &self.info(desk), desk.look);
             match &self.answers {
                 Some(answers) if answers.matches.is_empty() && self.answered() => {
                     self.draw_nothing_found(buffer, body, desk);
                 }
-                Some(_) => self.draw_answers(buffer, body, desk),
-                None => {}
+                Some(_) if self.lists(desk) => self.draw_answers(buffer, body, desk),
+                _ => {}
             }
         }
         (self.focus == Focus::Query)
