@@ -15,6 +15,7 @@ mod find;
 mod floors;
 mod keys;
 mod network;
+mod orders;
 mod pty;
 mod published;
 mod roundtrip;

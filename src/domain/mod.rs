@@ -11,6 +11,7 @@ pub mod form;
 pub mod melting;
 pub mod nameplate;
 pub mod network;
+pub mod order;
 pub mod outlier;
 pub mod second;
 pub mod upkeep;

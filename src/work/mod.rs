@@ -15,6 +15,7 @@ mod guard;
 pub mod history;
 pub mod import;
 pub mod log;
+pub mod orders;
 pub mod readback;
 pub mod related;
 pub mod resolve;
