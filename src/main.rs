@@ -8,6 +8,9 @@ use polecard::tui;
 use polecard::work::Failure;
 
 fn main() {
+    // A limit on the size of files is an error of the write, not an end.
+    let seen = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(false));
+    let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, seen);
     let parsed = Cli::parse();
     let context = Context::new(parsed.global, Clock::System);
     let answered = match parsed.command {

@@ -1,6 +1,7 @@
 //! One test binary: it links once and runs fast.
 #![allow(clippy::unwrap_used)]
 
+mod backup;
 mod card;
 mod check;
 mod cli;

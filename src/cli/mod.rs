@@ -2,6 +2,7 @@
 //! text or JSON; messages go to stderr.
 
 mod approach;
+mod backup;
 mod check;
 mod context;
 mod decode;
@@ -105,6 +106,8 @@ pub enum Command {
     Import(import::Args),
     Export(export::Args),
     Verify(verify::Args),
+    Backup(backup::Args),
+    Restore(backup::RestoreArgs),
     Completions(manual::CompletionArgs),
     Man(manual::ManArgs),
 }
@@ -150,6 +153,8 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),
         Command::Verify(args) => verify::run(&args, context),
+        Command::Backup(args) => backup::run(&args, context),
+        Command::Restore(args) => backup::run_restore(&args, context),
         Command::Completions(args) => manual::completions(&args, context),
         Command::Man(args) => manual::man(&args, context),
     }

@@ -10,15 +10,16 @@ use crate::work::verify::{Asked, earlier, verify};
 /// Verify the register: what is wrong with its records, why, and what to do
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  polecard verify\n  polecard verify --rule unit-two-places --rule date-future\n  polecard verify --expect-head DIGEST\n  polecard verify --json > before.json; polecard verify --since before.json\n\nThe digest is the chain head that an export or a backup printed: it shows a log\nwhose tail was cut or that was written anew. Exit code 0 when answered, with or\nwithout findings; a broken chain is the first finding."
+    after_help = "Examples:\n  polecard verify\n  polecard verify --rule unit-two-places --rule date-future\n  polecard verify --expect-head NUMBER:DIGEST --expect-head backups/2026-10-03.polecard\n  polecard verify --json > before.json; polecard verify --since before.json\n\nEach head is told by its operation; a log whose tail was cut or that was written anew is\nshown as such, most surely when the backup itself is given. Exit code 0 when answered, with or\nwithout findings; a broken chain is the first finding."
 )]
 pub struct Args {
     /// Report this rule only, with all its findings; may be repeated
     #[arg(long, value_name = "NAME")]
     rule: Vec<String>,
-    /// A chain head that an export or a backup printed
-    #[arg(long, value_name = "DIGEST")]
-    expect_head: Option<String>,
+    /// A head that a backup, an export or a kept check printed (NUMBER:DIGEST or DIGEST), or the file
+    /// that carries it; may be repeated
+    #[arg(long, value_name = "HEAD")]
+    expect_head: Vec<String>,
     /// An earlier report in JSON, to show progress against
     #[arg(long, value_name = "FILE")]
     since: Option<PathBuf>,

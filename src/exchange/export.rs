@@ -71,6 +71,35 @@ pub fn export(store: &Store, dir: &Path) -> Result<Exported, ExchangeError> {
     }
 }
 
+/// Number and digest of the last operation in the folder of an export; none
+/// when its log is empty.
+///
+/// # Errors
+/// When the folder is no export or its log cannot be read.
+pub fn head_of(dir: &Path) -> Result<Option<(i64, String)>, ExchangeError> {
+    let log = dir.join("log");
+    let mut files: Vec<PathBuf> = fs::read_dir(&log)
+        .map_err(|e| ExchangeError::io(&log, &e))?
+        .flatten()
+        .map(|e| e.path())
+        .collect();
+    files.sort();
+    let (mut number, mut digest) = (0, None);
+    for path in files {
+        let text = fs::read_to_string(&path).map_err(|e| ExchangeError::io(&path, &e))?;
+        for line in text.lines() {
+            let head = line
+                .strip_prefix("--- {\"operation\":")
+                .and_then(|_| serde_json::from_str::<serde_json::Value>(&line[4..]).ok());
+            if let Some(head) = head {
+                number += 1;
+                digest = head["digest"].as_str().map(str::to_string);
+            }
+        }
+    }
+    Ok(digest.map(|d| (number, d)))
+}
+
 fn beside(dir: &Path, what: &str) -> PathBuf {
     let mut name = dir
         .file_name()

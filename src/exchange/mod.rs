@@ -17,7 +17,7 @@ mod source;
 pub use csv::{Because, CsvAsk, CsvImported, Progress, Refusal, Tally};
 pub use document::{Doc, Documents, ExchangeError, did_you_mean, first_key, record, typed};
 pub use emit::document;
-pub use export::{Exported, export};
+pub use export::{Exported, export, head_of};
 pub use flow::{explain, flow};
 pub use forms::form;
 pub use import::{Difference, Imported, import};

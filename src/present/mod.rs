@@ -3,6 +3,7 @@
 //! cannot disagree.
 
 pub mod approach;
+pub mod backup;
 mod block;
 pub mod card;
 pub mod check;

@@ -1,5 +1,6 @@
 //! The health of a register as text.
 
+use super::backup::head_lines;
 use super::block::{counted, heading, pair, row, styled};
 use super::{Line, Style};
 use crate::domain::verify::detector;
@@ -49,20 +50,12 @@ fn summary(report: &VerifyReport, width: usize) -> Vec<Line> {
         let text = format!("the chain of {operations} is broken: see the first finding");
         out.extend(row(Role::Stop, "STOP", &text, width));
     }
-    if let Some(expected) = &chain.expected {
-        if expected.found {
-            let text = format!(
-                "holds the expected head, with {} since",
-                counted(expected.operations_since, "operation")
-            );
-            out.extend(row(Role::Label, "log", &text, width));
-        } else {
-            let text = "the expected head is not in the log: its tail was cut, it was written anew, or it is another register's";
-            out.extend(row(Role::Stop, "STOP", text, width));
-        }
+    for expected in &chain.expected {
+        out.extend(head_lines(expected, width));
     }
     if !chain.head.is_empty() {
-        out.extend(row(Role::Label, "head", &chain.head, width));
+        let head = format!("{}:{}", chain.operations, chain.head);
+        out.extend(row(Role::Label, "head", &head, width));
     }
     out.extend(row(
         Role::Muted,

@@ -2,6 +2,7 @@
 //! of the SQL library leaves this module.
 
 mod audit;
+mod backup;
 mod chain;
 mod history;
 mod index;
@@ -18,6 +19,7 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 pub use audit::{Changed, Drifted, Loose};
+pub use backup::{Mark, remove_with_logs, with_tail};
 pub use history::Touched;
 pub use index::search_words;
 pub use log::Remembered;
@@ -82,6 +84,14 @@ pub enum StoreError {
     Busy(String, u64),
     #[error("the disk is full; nothing was changed in {0}\nhint: free some space and try again")]
     Full(String),
+    #[error(
+        "{0} is a backup, and a backup stays as it was taken\nhint: look things up in it, or put it back with `polecard restore`"
+    )]
+    IsBackup(String),
+    #[error(
+        "{0} is being restored by another process\nhint: try again when that has ended; nothing was changed"
+    )]
+    Restoring(String),
     #[error("{path} is already there; it was left as it is")]
     Exists { path: String },
     #[error(
@@ -110,6 +120,21 @@ pub enum StoreError {
 }
 
 impl StoreError {
+    /// Sorts an error of the system.
+    fn from_io(path: &Path, e: &std::io::Error) -> Self {
+        let path = path.display().to_string();
+        match e.kind() {
+            std::io::ErrorKind::StorageFull | std::io::ErrorKind::QuotaExceeded => {
+                StoreError::Full(path)
+            }
+            std::io::ErrorKind::AlreadyExists => StoreError::Exists { path },
+            _ => StoreError::Io {
+                path,
+                why: e.to_string(),
+            },
+        }
+    }
+
     /// Sorts an error of the SQL library by what the person can do about it.
     fn from_sql(path: &Path, e: &rusqlite::Error) -> Self {
         use rusqlite::ErrorCode as C;
@@ -124,6 +149,12 @@ impl StoreError {
             Some(C::DatabaseCorrupt) => StoreError::Damaged {
                 path: shown,
                 why: e.to_string(),
+            },
+            Some(C::SystemIoFailure) => StoreError::Io {
+                path: shown,
+                why: format!(
+                    "{e}: the disk refused, because it is full or failing or a limit on the size of files is reached; what was being written was not taken"
+                ),
             },
             _ => StoreError::Io {
                 path: shown,

@@ -126,6 +126,10 @@ impl Store {
             });
         }
         if access == Access::Write {
+            // Making it a file with logs would already change a backup.
+            if let Some(StoreError::IsBackup(_)) = super::backup::barred(&conn, path)? {
+                return Err(StoreError::ReadOnly(shown()));
+            }
             Self::prepare_writer(&conn).at(path)?;
         }
         conn.set_prepared_statement_cache_capacity(64);
@@ -137,12 +141,13 @@ impl Store {
         })
     }
 
-    /// A writer keeps the write-ahead files when it leaves, so that an account
+    /// What is acknowledged is on the disk, a power cut included (`full`). A
+    /// writer keeps the write-ahead files when it leaves, so that an account
     /// that may only read can open the register when nobody writes.
     fn prepare_writer(conn: &Connection) -> rusqlite::Result<()> {
         conn.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
         conn.execute_batch(
-            "pragma journal_mode = wal; pragma synchronous = normal; pragma foreign_keys = on;",
+            "pragma journal_mode = wal; pragma synchronous = full; pragma foreign_keys = on;",
         )?;
         // Fails at once where the file may not be written.
         conn.execute_batch("begin immediate; rollback;")
@@ -153,20 +158,7 @@ impl Store {
     /// # Errors
     /// When the file exists or cannot be made.
     pub fn create(path: &Path) -> Result<Store, StoreError> {
-        let shown = path.display().to_string();
-        std::fs::OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(path)
-            .map_err(|e| match e.kind() {
-                std::io::ErrorKind::AlreadyExists => StoreError::Exists {
-                    path: shown.clone(),
-                },
-                _ => StoreError::Io {
-                    path: shown.clone(),
-                    why: e.to_string(),
-                },
-            })?;
+        new_file(path)?;
         let made = Self::fill_new(path);
         if made.is_err() {
             let _ = std::fs::remove_file(path);
@@ -197,6 +189,16 @@ impl Store {
             .query_row("pragma wal_checkpoint(truncate)", [], |_| Ok(()))
             .at(&self.path)
     }
+}
+
+/// Makes an empty file; never over one that is there.
+pub(super) fn new_file(path: &Path) -> Result<(), StoreError> {
+    std::fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(path)
+        .map(|_| ())
+        .map_err(|e| StoreError::from_io(path, &e))
 }
 
 impl Drop for Store {

@@ -41,13 +41,20 @@ impl Store {
     /// When the register is read only, busy or damaged.
     pub fn writer(&mut self) -> Result<Writer<'_>, StoreError> {
         if self.access == Access::Read {
-            return Err(StoreError::ReadOnly(self.path.display().to_string()));
+            let shown = self.path.display().to_string();
+            return Err(match self.mark()? {
+                Some(_) => StoreError::IsBackup(shown),
+                None => StoreError::ReadOnly(shown),
+            });
         }
         let path = self.path.clone();
         let tx = self
             .conn
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .at(&path)?;
+        if let Some(why) = super::backup::barred(&tx, &path)? {
+            return Err(why);
+        }
         Ok(Writer {
             tx,
             path,

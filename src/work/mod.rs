@@ -3,6 +3,7 @@
 
 pub mod also;
 pub mod approach;
+pub mod backup;
 pub mod card;
 pub mod check;
 pub mod decode;
@@ -12,6 +13,7 @@ pub mod facts;
 pub mod failure;
 pub mod find;
 mod guard;
+pub mod heads;
 pub mod history;
 pub mod import;
 pub mod log;

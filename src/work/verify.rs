@@ -33,8 +33,9 @@ const PAGE: usize = 2_000;
 /// What is asked.
 #[derive(Debug, Clone, Default)]
 pub struct Asked {
-    /// A chain head that a backup or an export printed.
-    pub expect_head: Option<String>,
+    /// Chain heads that backups, exports or kept checks printed, or files
+    /// that carry them.
+    pub expect_head: Vec<String>,
     /// Only these rules are reported; all when empty.
     pub rules: Vec<String>,
     /// The scores of an earlier report, to show progress.
@@ -116,7 +117,7 @@ pub fn verify(store: &Store, asked: &Asked, clock: Clock) -> Result<VerifyReport
         tally: Tally::new(&asked.rules),
         seen: HashSet::new(),
     };
-    let chain = chain::check(store, asked.expect_head.as_deref(), &mut round.tally)?;
+    let chain = chain::check(store, &asked.expect_head, &mut round.tally)?;
     round.small_kinds()?;
     for home in store.homes()? {
         match home {

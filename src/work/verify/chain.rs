@@ -6,9 +6,7 @@ use super::{Failure, Tally};
 use crate::domain::asset::{Kind, RecordId};
 use crate::domain::verify::{Found, LOG_CHAIN, LOG_HEAD, LOG_RECORD, detector};
 use crate::store::{Store, StoreError};
-
-/// Operations read at a time.
-const PAGE: usize = 1_000;
+use crate::work::heads::{Expected, heads};
 
 /// What the chain says of itself.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -18,17 +16,9 @@ pub struct ChainReport {
     pub head: String,
     /// Whether every digest follows from the one before it.
     pub intact: bool,
-    /// With a head to compare: operations since it; none when it is not found.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub expected: Option<Expected>,
-}
-
-/// What became of a head that was printed earlier.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Expected {
-    pub head: String,
-    pub found: bool,
-    pub operations_since: usize,
+    /// Heads that were printed earlier, and what became of them.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub expected: Vec<Expected>,
 }
 
 fn found(record: String, kind: Kind, id: RecordId, detail: String) -> Found {
@@ -46,10 +36,10 @@ fn take(tally: &mut Tally, rule: &str, found: Found) {
     }
 }
 
-/// Walks the log: the chain, the expected head, and each changed record.
+/// Walks the log: the chain, the expected heads, and each changed record.
 pub(super) fn check(
     store: &Store,
-    expect: Option<&str>,
+    expect: &[String],
     tally: &mut Tally,
 ) -> Result<ChainReport, Failure> {
     let broken = broken(store)?;
@@ -63,26 +53,20 @@ pub(super) fn check(
         take(tally, LOG_CHAIN, at);
     }
     let head = store.head()?;
-    let mut report = ChainReport {
-        operations: 0,
+    let report = ChainReport {
+        operations: usize::try_from(store.operation_count()?).unwrap_or(0),
         head: head.digest,
         intact: broken.is_none(),
-        expected: None,
+        expected: heads(store, expect)?,
     };
-    let place = heads(store, expect, &mut report)?;
-    if let Some(head) = expect.map(str::trim) {
-        let operations_since = place.map_or(0, |n| report.operations - n);
-        report.expected = Some(Expected {
-            head: head.to_string(),
-            found: place.is_some(),
-            operations_since,
-        });
-        if place.is_none() {
-            let detail = format!("does not hold the head {head}");
-            let log = "the log of changes".to_string();
-            let at = found(log, Kind::Utility, RecordId::default(), detail);
-            take(tally, LOG_HEAD, at);
-        }
+    for lost in report.expected.iter().filter(|e| !e.found) {
+        let detail = match lost.of.as_str() {
+            "as given" => format!("does not hold the head {}, which {}", lost.head, lost.words),
+            of => format!("does not hold the head of {of}: {}", lost.words),
+        };
+        let log = "the log of changes".to_string();
+        let at = found(log, Kind::Utility, RecordId::default(), detail);
+        take(tally, LOG_HEAD, at);
     }
     store.drifted(|d| {
         let at = found(d.name, d.kind, d.id, d.why.to_string());
@@ -106,34 +90,5 @@ fn broken(store: &Store) -> Result<Option<(String, String)>, Failure> {
             format!("cannot be read: {why}"),
         ))),
         Err(other) => Err(other.into()),
-    }
-}
-
-/// Counts the operations, and finds the place of a head among them.
-fn heads(
-    store: &Store,
-    expect: Option<&str>,
-    report: &mut ChainReport,
-) -> Result<Option<usize>, Failure> {
-    let wanted = expect.map(|h| h.trim().to_lowercase());
-    let mut place = None;
-    let mut after = 0;
-    loop {
-        let page = match store.operations(after, PAGE) {
-            Ok(page) => page,
-            // Named already as the place where the chain breaks.
-            Err(StoreError::BadLog(..)) => return Ok(place),
-            Err(other) => return Err(other.into()),
-        };
-        let Some(last) = page.last() else {
-            return Ok(place);
-        };
-        after = last.seq;
-        for w in &page {
-            report.operations += 1;
-            if wanted.as_ref().is_some_and(|h| *h == w.digest) {
-                place = Some(report.operations);
-            }
-        }
     }
 }
