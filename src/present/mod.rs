@@ -6,6 +6,7 @@ pub mod approach;
 mod block;
 pub mod card;
 pub mod check;
+pub mod concluded;
 pub mod find;
 pub mod import;
 pub mod rules;

@@ -5,6 +5,7 @@ pub mod also;
 pub mod approach;
 pub mod card;
 pub mod check;
+pub mod conclude;
 pub mod decode;
 pub mod demo;
 pub mod edit;
