@@ -144,7 +144,11 @@ fn an_entry_stands_beside_the_last_and_its_finding_warns() {
         .find(|r| r.reading == "counter")
         .unwrap();
     assert_eq!(counter.last.as_deref(), Some("120"));
-    assert!(next.notes[0].contains("from 120 to 90"));
+    let backwards = next
+        .concluded
+        .iter()
+        .find(|c| c.rule == "counter-backwards");
+    assert!(backwards.unwrap().text.contains("(3 Oct 2026) to 90"));
     let condition = next.readings.iter().find(|r| r.reading == "condition");
     assert_eq!(condition.unwrap().shown, "4 (poor)");
     let rec = polecard::work::resolve(&store, "7-20931").unwrap().rec;

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-use super::asset::{Class, EntryKind, Plain, Stated};
+use super::asset::{Class, Depth, EntryKind, Kind, Plain, Record, Stated};
 use crate::calendar::Date;
 
 /// One reading.
@@ -16,13 +16,13 @@ pub struct Reading {
     pub reading: String,
     /// As people call it.
     pub label: String,
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "String::is_empty")]
     pub unit: String,
     /// Limits of a figure: outside them it is a slip.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub limits: Option<[f64; 2]>,
     /// Only whole figures.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub whole: bool,
     /// The words allowed; a reading with neither limits nor choices is a text.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -37,6 +37,12 @@ pub struct Reading {
     /// without its method.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub with: Option<String>,
+    /// The letter that jumps to it on the screen; unique in its form.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub key: Option<char>,
+    /// The depths of inspection that ask it; all of them when empty.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub kinds: Vec<Depth>,
 }
 
 /// A condition on another reading.
@@ -62,7 +68,119 @@ pub fn form_of(class: Class) -> &'static str {
     class.word()
 }
 
+/// The name of the form that a record is inspected by.
+#[must_use]
+pub fn form_of_record(record: &Record) -> &'static str {
+    match record {
+        Record::Unit(u) => form_of(u.class),
+        Record::Position(p) => form_of(p.class),
+        _ => "pole",
+    }
+}
+
+/// Kinds of record that an entry can be about.
+pub const INSPECTED: &[Kind] = &[Kind::Unit, Kind::Position, Kind::Structure];
+
+impl Form {
+    /// The readings that an inspection of some depth asks, in their order.
+    pub fn asked_at(&self, depth: Depth) -> impl Iterator<Item = &Reading> {
+        self.readings.iter().filter(move |r| r.is_asked_at(depth))
+    }
+
+    /// The reading of a name.
+    #[must_use]
+    pub fn reading(&self, name: &str) -> Option<&Reading> {
+        self.readings.iter().find(|r| r.reading == name)
+    }
+
+    /// What is wrong with the form, with the word that stands where it is.
+    ///
+    /// # Errors
+    /// The word and the sentence.
+    pub fn check(&self) -> Result<(), (String, String)> {
+        if self.form.trim().is_empty() {
+            return Err(("form".into(), "a form says which class it is for".into()));
+        }
+        for (i, r) in self.readings.iter().enumerate() {
+            let bad = |why: String| Err((r.reading.clone(), format!("{}: {why}", r.reading)));
+            if self.readings[..i].iter().any(|o| o.reading == r.reading) {
+                return bad("stands twice in the form".into());
+            }
+            let same_key = |o: &&Reading| r.key.is_some() && o.key == r.key;
+            if let Some(other) = self.readings[..i].iter().find(same_key) {
+                return bad(format!(
+                    "its key {} is the key of {} already",
+                    r.key.unwrap_or_default(),
+                    other.reading
+                ));
+            }
+            if let Err(why) = r.check() {
+                return bad(why);
+            }
+            let needs = r.with.iter().chain(r.only_if.as_ref().map(|o| &o.reading));
+            for name in needs {
+                if name == &r.reading || self.reading(name).is_none() {
+                    return bad(format!("rests on {name:?}, which the form does not ask"));
+                }
+            }
+            if let Some(only) = &r.only_if
+                && let Some(other) = self.reading(&only.reading)
+                && let Some(odd) = only.is.iter().find(|w| !other.choices.contains(w))
+            {
+                return bad(format!("{:?} is no answer of {}", odd, only.reading));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Text that may stand in a name of a reading.
+fn is_name(text: &str) -> bool {
+    !text.is_empty()
+        && text
+            .bytes()
+            .all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_')
+}
+
 impl Reading {
+    /// Whether an inspection of some depth asks it.
+    #[must_use]
+    pub fn is_asked_at(&self, depth: Depth) -> bool {
+        self.kinds.is_empty() || self.kinds.contains(&depth)
+    }
+
+    fn check(&self) -> Result<(), String> {
+        if !is_name(&self.reading) {
+            return Err("a name is made of small letters, digits and _".into());
+        }
+        if ["finds", "clears", "note"].contains(&self.reading.as_str()) {
+            return Err("this word is no reading; every entry has it".into());
+        }
+        if self.label.trim().is_empty() {
+            return Err("a label says what people call it".into());
+        }
+        if self.key.is_some_and(|k| !k.is_ascii_lowercase()) {
+            return Err("a key is one small letter".into());
+        }
+        match self.limits {
+            Some([min, max]) if !(min.is_finite() && max.is_finite() && min < max) => {
+                return Err("limits are two figures, the lower first".into());
+            }
+            Some(_) if !self.choices.is_empty() => {
+                return Err("it has limits or choices, not both".into());
+            }
+            None if self.whole || !self.words.is_empty() || !self.unit.is_empty() => {
+                return Err("unit, whole and words are for a figure, which has limits".into());
+            }
+            _ => {}
+        }
+        let stray = |w: &&String| w.trim().is_empty() || w.as_str() == "unknown";
+        if self.choices.iter().any(|w| stray(&w)) {
+            return Err("a choice is a word; unknown may always be answered".into());
+        }
+        Ok(())
+    }
+
     /// What may be answered, for people.
     #[must_use]
     pub fn allowed(&self) -> String {
@@ -116,6 +234,18 @@ impl Reading {
             return Err(refused());
         }
         Ok(Stated::known(Plain::Text(typed.to_string())))
+    }
+
+    /// Whether a value on record can be an answer.
+    ///
+    /// # Errors
+    /// A sentence that says what is allowed.
+    pub fn holds(&self, value: &Stated) -> Result<(), String> {
+        match (value.as_number(), value.as_text()) {
+            (Some(n), _) => self.read(&n.to_string()).map(|_| ()),
+            (None, Some(t)) => self.read(t).map(|_| ()),
+            (None, None) => Ok(()),
+        }
     }
 
     /// A value with its unit, and its word where the scale has words.

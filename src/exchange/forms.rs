@@ -1,41 +1,211 @@
-//! The forms that come with the program.
+//! Forms: those that come with the program, and the register's own, which
+//! stand before them.
 
-use serde::Deserialize;
+use std::path::Path;
+use std::sync::OnceLock;
 
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+
+use super::document::{Doc, ExchangeError, typed};
+use crate::domain::asset::{Class, FormDoc, Kind, Record, RecordId, Stated};
 use crate::domain::form::{Form, Reading};
+use crate::store::{Store, StoreError};
 
 const FORMS: &str = include_str!("../../data/forms/forms.yaml");
 
-#[derive(Deserialize)]
+#[derive(Debug, Clone, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 struct Written {
     form: String,
+    /// Only in the register.
+    #[serde(default, skip_serializing)]
+    id: RecordId,
     /// Forms whose readings this one has, too.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     with: Vec<String>,
     readings: Vec<Reading>,
 }
 
-/// The form of a name, with the readings that every form has.
-#[must_use]
-pub fn form(name: &str) -> Form {
-    let all: Vec<Written> = serde_yaml::Deserializer::from_str(FORMS)
-        .map(|d| Written::deserialize(d).expect("the forms that come along are tested"))
-        .collect();
-    let mut readings = Vec::new();
-    collect(&all, name, &mut readings);
-    collect(&all, "any", &mut readings);
-    Form {
-        form: name.to_string(),
-        readings,
+/// Every form there is, each under its name.
+#[derive(Debug, Clone)]
+pub struct Forms {
+    all: Vec<Written>,
+}
+
+fn shipped() -> &'static [Written] {
+    static SHIPPED: OnceLock<Vec<Written>> = OnceLock::new();
+    SHIPPED.get_or_init(|| {
+        serde_yaml::Deserializer::from_str(FORMS)
+            .map(|d| Written::deserialize(d).expect("the forms that come along are tested"))
+            .collect()
+    })
+}
+
+impl Default for Forms {
+    fn default() -> Self {
+        Forms {
+            all: shipped().to_vec(),
+        }
     }
 }
 
-fn collect(all: &[Written], name: &str, out: &mut Vec<Reading>) {
-    for w in all.iter().filter(|w| w.form == name) {
-        out.extend(w.readings.iter().cloned());
-        for other in w.with.iter().filter(|o| *o != name) {
-            collect(all, other, out);
+impl Forms {
+    /// The forms in force: the register's own stand before those that come
+    /// with the program. One that cannot be read is passed over; import
+    /// refuses such.
+    ///
+    /// # Errors
+    /// Those of the register.
+    pub fn of(store: &Store) -> Result<Forms, StoreError> {
+        let mut forms = Forms::default();
+        for stored in store.all(Kind::Form)? {
+            if let Record::Form(doc) = stored.record
+                && let Some(own) = read(&doc)
+            {
+                forms.all.retain(|w| w.form != own.form);
+                forms.all.push(own);
+            }
+        }
+        Ok(forms)
+    }
+
+    /// The form of a name, with the readings that every form has.
+    #[must_use]
+    pub fn form(&self, name: &str) -> Form {
+        let mut readings = Vec::new();
+        let mut seen = Vec::new();
+        for part in [name, "any"] {
+            self.collect(part, &mut readings, &mut seen);
+        }
+        Form {
+            form: name.to_string(),
+            readings,
         }
     }
+
+    /// A form's own readings come before those it takes over, and stand for a
+    /// reading of the same name there.
+    fn collect(&self, name: &str, out: &mut Vec<Reading>, seen: &mut Vec<String>) {
+        if seen.iter().any(|s| s == name) {
+            return;
+        }
+        seen.push(name.to_string());
+        for w in self.all.iter().filter(|w| w.form == name) {
+            for r in &w.readings {
+                if !out.iter().any(|o| o.reading == r.reading) {
+                    out.push(r.clone());
+                }
+            }
+            for other in &w.with {
+                self.collect(other, out, seen);
+            }
+        }
+    }
+
+    /// Whether some form asks a reading so called.
+    #[must_use]
+    pub fn knows(&self, reading: &str) -> bool {
+        self.asking(reading).next().is_some()
+    }
+
+    fn asking<'a>(&'a self, reading: &'a str) -> impl Iterator<Item = &'a Reading> {
+        let all = self.all.iter().flat_map(|w| &w.readings);
+        all.filter(move |r| r.reading == reading)
+    }
+
+    /// Why a value cannot be a reading of that name on any form; `None` when
+    /// it can. What the subject of the entry is need not be known.
+    #[must_use]
+    pub fn impossible(&self, reading: &str, value: &Stated) -> Option<String> {
+        let mut last = None;
+        for r in self.asking(reading) {
+            match r.holds(value) {
+                Ok(()) => return None,
+                Err(why) => last = Some(why),
+            }
+        }
+        last.or_else(|| {
+            let all = self.all.iter().flat_map(|w| &w.readings);
+            let meant = super::did_you_mean(reading, all.map(|r| r.reading.as_str()));
+            Some(format!("no form asks a reading {reading:?}{meant}"))
+        })
+    }
+}
+
+fn read(doc: &FormDoc) -> Option<Written> {
+    let mut body = doc.body.clone();
+    body.insert("form".into(), Value::String(doc.form.clone()));
+    serde_json::from_value(Value::Object(body)).ok()
+}
+
+/// The form of a name as it comes with the program.
+#[must_use]
+pub fn form(name: &str) -> Form {
+    Forms::default().form(name)
+}
+
+/// The record a form document makes: the form is checked, with what it takes
+/// over from those that come along, then kept in its canonical form.
+///
+/// # Errors
+/// With file and line: an unknown key, a reading that rests on one that is not
+/// asked, a key used twice, limits that are none.
+pub(super) fn form_record(doc: &Doc, file: &Path) -> Result<Record, ExchangeError> {
+    let own: Written = typed(doc, file, Written::deserialize)?;
+    let at = |(word, why): (String, String)| {
+        let stands = |l: &str| l.contains("reading") && l.contains(&word);
+        let line = doc.text.lines().position(stands).unwrap_or(0);
+        ExchangeError::At {
+            file: file.display().to_string(),
+            line: doc.line + line,
+            why,
+        }
+    };
+    let known = || shipped().iter().map(|w| w.form.as_str());
+    let inspected = |name: &str| name == "pole" || Class::WORDS.contains(&name);
+    if !inspected(&own.form) && !known().any(|k| k == own.form) {
+        let near = super::did_you_mean(&own.form, known());
+        let why = format!(
+            "a form is for pole or a class of device, and {:?} is neither{near}; classes are {}",
+            own.form,
+            Class::WORDS.join(", ")
+        );
+        return Err(at((own.form, why)));
+    }
+    for other in &own.with {
+        if !known().any(|k| k == other) {
+            let near = super::did_you_mean(other, known());
+            let why = format!("with: there is no form {other:?}{near}");
+            return Err(at((String::new(), why)));
+        }
+    }
+    let mut alone = Form {
+        form: own.form.clone(),
+        readings: own.readings.clone(),
+    };
+    let mut forms = Forms::default();
+    forms.all.retain(|w| w.form != own.form);
+    forms.all.push(own.clone());
+    let whole = forms.form(&own.form);
+    // A reading that stands twice is hidden by the whole; the part shows it.
+    let twice = |r: &Reading| {
+        own.readings
+            .iter()
+            .filter(|o| o.reading == r.reading)
+            .count()
+            > 1
+    };
+    if !own.readings.iter().any(twice) {
+        alone = whole;
+    }
+    alone.check().map_err(at)?;
+    let id = own.id;
+    let form = own.form.clone();
+    let mut body = match serde_json::to_value(&own) {
+        Ok(Value::Object(map)) => map,
+        _ => Map::new(),
+    };
+    body.remove("form");
+    Ok(Record::Form(FormDoc { form, id, body }))
 }

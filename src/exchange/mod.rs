@@ -19,7 +19,7 @@ pub use document::{Doc, Documents, ExchangeError, did_you_mean, first_key, recor
 pub use emit::document;
 pub use export::{Exported, export, head_of};
 pub use flow::{explain, flow};
-pub use forms::form;
+pub use forms::{Forms, form};
 pub use import::{Difference, Imported, import};
 pub use map::CsvMap;
 pub use source::Source;

@@ -7,6 +7,7 @@ pub mod backup;
 mod block;
 pub mod card;
 pub mod check;
+pub mod concluded;
 pub mod find;
 pub mod import;
 pub mod rules;

@@ -1,5 +1,6 @@
 //! What was written, taken back, and what the log says, as text.
 
+use super::concluded::concluded_lines;
 use super::text::Line;
 use crate::role::Role;
 use crate::work::edit::{EditReport, printed};
@@ -130,7 +131,10 @@ fn operation_lines(op: &OperationLine) -> Vec<Line> {
 pub fn log_lines(r: &LogReport) -> Vec<Line> {
     let mut out = vec![Line::of(Role::Code, &r.of).with(
         Role::Plain,
-        format!("  {}, {}, by {}", r.entry, r.on.spoken(), r.by),
+        match r.depth {
+            Some(depth) => format!("  {depth} {}, {}, by {}", r.entry, r.on.spoken(), r.by),
+            None => format!("  {}, {}, by {}", r.entry, r.on.spoken(), r.by),
+        },
     )];
     for reading in &r.readings {
         let mut line = Line::of(Role::Label, format!("  {}: ", reading.label))
@@ -157,6 +161,7 @@ pub fn log_lines(r: &LogReport) -> Vec<Line> {
             .iter()
             .map(|n| Line::of(Role::Plain, format!("  {n}"))),
     );
+    out.extend(concluded_lines(&r.concluded));
     out.extend(
         r.notes
             .iter()

@@ -12,6 +12,7 @@ use crate::domain::nameplate::{
     Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands, open_defects,
 };
 use crate::domain::network::Walk;
+use crate::domain::upkeep::{Subject, implied};
 use crate::store::{Store, StoreError, Stored};
 
 /// Everything on record that a check of one position needs.
@@ -153,18 +154,32 @@ pub(super) fn structure_of(store: &Store, p: &Position) -> Result<Option<Stored>
     Ok(None)
 }
 
+/// Whose a defect is that is written against a record.
+pub(super) fn subject_of(record: &Record) -> Of {
+    match record {
+        Record::Unit(u) => Of::Unit(u.unit.clone()),
+        other => Of::Place(other.name()),
+    }
+}
+
 /// Open defects written against one record.
 pub(super) fn defects_of(
     store: &Store,
     about: &Stored,
     of: Of,
 ) -> Result<Vec<OpenDefect>, StoreError> {
-    let mut entries: Vec<(i64, Entry)> = Vec::new();
-    for stored in pointing_at(store, Rel::About, about)? {
-        if let Record::Entry(entry) = stored.record
-            && means(store, &entry.of, about.rec)?
-        {
-            entries.push((stored.rec, entry));
+    let mut entries = super::conclude::entries_of(store, about)?;
+    if entries.is_empty() {
+        return Ok(Vec::new());
+    }
+    // What the readings amount to counts as found, whether or not somebody
+    // wrote it among the finds: an entry may come from elsewhere.
+    let subject = Subject::of(&about.record, &super::conclude::limits(store)?);
+    for (_, entry) in &mut entries {
+        for defect in implied(&subject, entry) {
+            if !entry.finds.contains(&defect) {
+                entry.finds.push(defect);
+            }
         }
     }
     let borrowed: Vec<(i64, &Entry)> = entries.iter().map(|(rec, e)| (*rec, e)).collect();

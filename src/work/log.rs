@@ -4,12 +4,13 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use super::conclude::{Concluded, concluded};
 use super::{Failure, JSON_VERSION, resolve_among};
 use crate::calendar::{Date, Moment};
-use crate::domain::asset::{Defect, Entry, EntryKind, Kind, Record, Rel, Stated};
+use crate::domain::asset::{Defect, Depth, Entry, EntryKind, Stated};
 use crate::domain::change::{Change, Operation};
-use crate::domain::form::{CLEARING, Form, form_of, not_to_come, together};
-use crate::exchange::{did_you_mean, form};
+use crate::domain::form::{CLEARING, Form, INSPECTED, form_of_record, not_to_come, together};
+use crate::exchange::{Forms, did_you_mean};
 use crate::store::{Store, Stored, fresh_id};
 
 /// What was asked.
@@ -22,6 +23,8 @@ pub struct Asked {
     /// Who did it; the actor if absent.
     pub by: Option<String>,
     pub second: Option<String>,
+    /// How deep an inspection went.
+    pub depth: Option<Depth>,
 }
 
 /// A reading and the one before it.
@@ -47,10 +50,14 @@ pub struct LogReport {
     pub of: String,
     pub on: Date,
     pub by: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub depth: Option<Depth>,
     pub readings: Vec<ReadingLine>,
     pub finds: Vec<Defect>,
     pub clears: Vec<Defect>,
     pub note: Option<String>,
+    /// What the rules make of the readings, STOP before LOOK.
+    pub concluded: Vec<Concluded>,
     pub notes: Vec<String>,
 }
 
@@ -67,14 +74,9 @@ pub fn log(
     who: &str,
     now: Moment,
 ) -> Result<LogReport, Failure> {
-    let kinds = [Kind::Unit, Kind::Position, Kind::Structure];
-    let found = resolve_among(store, text, &kinds)?;
+    let found = resolve_among(store, text, INSPECTED)?;
     let record = &found.stored.record;
-    let form = form(match record {
-        Record::Unit(u) => form_of(u.class),
-        Record::Position(p) => form_of(p.class),
-        _ => "pole",
-    });
+    let form = Forms::of(store)?.form(form_of_record(record));
     let on = asked.on.unwrap_or_else(|| now.date());
     not_to_come(on, now.date()).map_err(Failure::usage)?;
     let mut entry = Entry {
@@ -83,7 +85,7 @@ pub fn log(
         of: record.name(),
         on: Some(on),
         by: Some(asked.by.clone().unwrap_or_else(|| who.to_string())),
-        depth: None,
+        depth: asked.depth,
         readings: BTreeMap::new(),
         finds: Vec::new(),
         clears: Vec::new(),
@@ -92,10 +94,18 @@ pub fn log(
     for pair in &asked.set {
         take(&mut entry, &form, pair)?;
     }
+    if entry.depth.is_some() && entry.entry != EntryKind::Inspection {
+        return Err(Failure::usage(format!(
+            "a {} has no depth; an inspection is a patrol, detailed or intrusive",
+            entry.entry
+        )));
+    }
     together(&form, &entry.readings).map_err(Failure::usage)?;
     let why = reason(&entry, asked, who)?;
-    let (readings, mut notes) = beside_last(store, &found.stored, &form, &entry)?;
-    notes.splice(0..0, found.note);
+    let readings = beside_last(store, &found.stored, &form, &entry)?;
+    let concluded = concluded(store, &found.stored, &entry)?;
+    let mut notes: Vec<String> = found.note.into_iter().collect();
+    notes.extend(add_implied(&mut entry, &concluded)?);
     let operation = Operation {
         id: fresh_id(now),
         who: who.to_string(),
@@ -114,10 +124,12 @@ pub fn log(
         of: entry.of,
         on,
         by: entry.by.unwrap_or_default(),
+        depth: entry.depth,
         readings,
         finds: entry.finds,
         clears: entry.clears,
         note: entry.note,
+        concluded,
         notes,
     })
 }
@@ -215,40 +227,49 @@ fn reason(entry: &Entry, asked: &Asked, who: &str) -> Result<String, Failure> {
     }
 }
 
-/// Each reading with the last one before it; a counter that went backwards or
-/// wrapped is taken as read, and said.
+/// Adds what the readings amount to to what was found, and says so.
+///
+/// # Errors
+/// When the entry clears what its own readings show.
+fn add_implied(entry: &mut Entry, concluded: &[Concluded]) -> Result<Option<String>, Failure> {
+    let mut added: Vec<&'static str> = Vec::new();
+    for defect in concluded.iter().flat_map(|c| &c.bears) {
+        if entry.clears.contains(defect) {
+            return Err(Failure::usage(format!(
+                "the entry clears {defect}, and its own readings show it; nothing was written"
+            )));
+        }
+        if !entry.finds.contains(defect) {
+            entry.finds.push(*defect);
+            added.push(defect.word());
+        }
+    }
+    Ok((!added.is_empty()).then(|| {
+        format!(
+            "added to what was found, since the readings say so: {}",
+            added.join(", ")
+        )
+    }))
+}
+
+/// Each reading with the last one before it.
 fn beside_last(
     store: &Store,
     stored: &Stored,
     form: &Form,
     entry: &Entry,
-) -> Result<(Vec<ReadingLine>, Vec<String>), Failure> {
-    let mut earlier: Vec<Entry> = Vec::new();
-    for s in store.pointing(Rel::About, &stored.record.name())? {
-        if let Record::Entry(e) = s.record {
-            earlier.push(e);
-        }
-    }
-    earlier.retain(|e| e.on <= entry.on);
-    earlier.sort_by_key(|e| e.on);
-    let (mut lines, mut notes) = (Vec::new(), Vec::new());
+) -> Result<Vec<ReadingLine>, Failure> {
+    let mut earlier = super::conclude::entries_of(store, stored)?;
+    earlier.retain(|(_, e)| e.on <= entry.on);
+    let mut lines = Vec::new();
     for (key, value) in &entry.readings {
-        let Some(reading) = form.readings.iter().find(|r| r.reading == *key) else {
+        let Some(reading) = form.reading(key) else {
             continue;
         };
         let last = earlier
             .iter()
             .rev()
-            .find_map(|e| Some((e.on, e.readings.get(key)?)));
-        if let (Some(now), Some((_, was))) = (value.as_number(), last)
-            && let Some(was) = was.as_number()
-            && key.ends_with("counter")
-            && now < was
-        {
-            notes.push(format!(
-                "{key} went from {was} to {now}: it wrapped, was changed, or one was misread"
-            ));
-        }
+            .find_map(|(_, e)| Some((e.on, e.readings.get(key)?)));
         lines.push(ReadingLine {
             reading: key.clone(),
             label: reading.label.clone(),
@@ -258,5 +279,5 @@ fn beside_last(
             last_on: last.and_then(|(on, _)| on),
         });
     }
-    Ok((lines, notes))
+    Ok(lines)
 }

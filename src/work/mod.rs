@@ -6,6 +6,7 @@ pub mod approach;
 pub mod backup;
 pub mod card;
 pub mod check;
+pub mod conclude;
 pub mod decode;
 pub mod demo;
 pub mod edit;

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::class::words;
 use super::name::{Name, RecordId};
 use crate::calendar::Date;
-use crate::units::{Feet, Latitude, Longitude, Year};
+use crate::units::{Feet, Inches, Latitude, Longitude, Year};
 
 words! {
     /// Kind of structure.
@@ -73,6 +73,9 @@ pub struct Pole {
     /// Class of the pole as branded, `4` or `H1`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub class: Option<String>,
+    /// Circumference at the ground line when it was new.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub circumference_in: Option<Inches>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub set_year: Option<Year>,
 }

@@ -2,6 +2,7 @@
 //! them. Each is a function of the record; none says what to do beyond "ask"
 //! and "do not".
 
+use super::super::conclude::standing;
 use super::plate::printed;
 use super::{OrderLine, PlateCard, SettingLine};
 use super::{line, unread};
@@ -13,6 +14,7 @@ use crate::domain::asset::{
 use crate::domain::finding::{Caution, REGULATOR_BYPASS, Severity, defect_caution, defect_row};
 use crate::domain::nameplate::{Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands};
 use crate::domain::network::{Walk, stands_otherwise};
+use crate::store::{Store, StoreError, Stored};
 
 /// Everything that the cautions of a position rest on.
 pub(super) struct Around<'a> {
@@ -23,6 +25,8 @@ pub(super) struct Around<'a> {
     pub orders: &'a [OrderLine],
     pub settings: &'a [SettingLine],
     pub plates: &'a [PlateCard],
+    /// From readings that are no defect.
+    pub readings: Vec<Caution>,
     pub now: Moment,
 }
 
@@ -40,6 +44,7 @@ pub(super) fn of_position(a: &Around<'_>) -> Vec<Caution> {
     out.extend(whose_unit(a.facts));
     out.extend(interrupting(a.facts));
     out.extend(defects(&a.facts.defects, a.orders));
+    out.extend(a.readings.iter().cloned());
     out.extend(holds(p, a.now));
     out.extend(line::line(p, a.walk, a.structure.is_some()));
     out.extend(place(p, a.structure));
@@ -72,6 +77,29 @@ pub(super) fn notices(notices: &[Notice], unit: &Unit, today: Date) -> Vec<Cauti
             }
         })
         .collect()
+}
+
+/// Readings of a position and the units in it that are no defect and that
+/// nothing later has put right.
+pub(super) fn readings_here(
+    store: &Store,
+    stored: &Stored,
+    facts: &Facts,
+) -> Result<Vec<Caution>, StoreError> {
+    let mut of = vec![stored.clone()];
+    for here in &facts.units {
+        of.extend(store.by_id(here.unit.id)?);
+    }
+    readings(store, &of.iter().collect::<Vec<_>>())
+}
+
+/// The same of some records.
+pub(super) fn readings(store: &Store, of: &[&Stored]) -> Result<Vec<Caution>, StoreError> {
+    let mut out = Vec::new();
+    for stored in of {
+        out.extend(standing(store, stored)?);
+    }
+    Ok(out)
 }
 
 /// Open defects, each with the open orders that speak of it.

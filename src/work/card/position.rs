@@ -63,6 +63,7 @@ pub(super) fn fill(
         orders: &card.orders,
         settings: &card.settings,
         plates: &card.plates,
+        readings: caution::readings_here(store, stored, &facts)?,
         now: clock.now(),
     });
     by_recorded_values(card, store, &facts)?;
@@ -388,6 +389,7 @@ pub(super) fn in_short(
         orders: &orders,
         settings: &[],
         plates: &[],
+        readings: caution::readings_here(store, stored, &facts)?,
         now: clock.now(),
     });
     let stops = cautions

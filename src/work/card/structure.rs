@@ -25,6 +25,7 @@ pub(super) fn fill(
     card.fed = trace::ways(store, stored)?;
     let open = defects_of(store, stored, Of::Place(s.structure.clone()))?;
     card.cautions = caution::defects(&open, &card.orders);
+    card.cautions.extend(caution::readings(store, &[stored])?);
     let (on_it, stops) = positions(store, stored, clock)?;
     card.cautions.extend(stops);
     let spans = spans(store, stored)?;

@@ -2,6 +2,7 @@
 
 use super::super::Failure;
 use super::super::also::also_of;
+use super::super::conclude::{pcb_fact, pole_rejects};
 use super::super::facts::defects_of;
 use super::{Card, Fact, Group, caution, history, plate, position, unread};
 use crate::calendar::Clock;
@@ -57,11 +58,18 @@ pub(super) fn fill(
     card.cautions.extend(whereabouts(store, u, &present)?);
     let open = defects_of(store, stored, Of::Unit(u.unit.clone()))?;
     card.cautions.extend(caution::defects(&open, &card.orders));
+    card.cautions.extend(caution::readings(store, &[stored])?);
+    card.cautions.extend(pole_rejects(store, stored)?);
     card.cautions.extend(unread::unread(&card.plates, &u.unit));
-    card.groups = vec![Group {
+    card.groups
+        .extend(pcb_fact(store, stored)?.map(|fact| Group {
+            heading: "oil".to_string(),
+            rows: vec![fact],
+        }));
+    card.groups.push(Group {
         heading: "where it is and was".to_string(),
         rows: stays(u),
-    }];
+    });
     Ok(())
 }
 

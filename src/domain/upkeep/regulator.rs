@@ -1,0 +1,123 @@
+//! Bypasses found closed, and a regulator's neutral: dial and lamp must agree.
+
+use super::{Case, Rule, Said};
+use crate::domain::asset::{Class, Priority};
+use crate::domain::finding::RuleStanding::CommonPractice;
+use crate::units::figure;
+
+pub(super) static RULES: &[Rule] = &[
+    Rule {
+        name: "regulator-neutral",
+        reads: &["neutral_lamp"],
+        on: &[Class::Regulator],
+        source: "common practice; read in two regulator makers' instruction sheets: neutral is shown by both dial and lamp",
+        standing: CommonPractice,
+        judge: neutral,
+    },
+    Rule {
+        name: "regulator-bypass",
+        reads: &["bypass", "tap"],
+        on: &[Class::Regulator],
+        source: "common practice; read in two regulator makers' instruction sheets: a bypass closed off neutral short-circuits part of the series winding",
+        standing: CommonPractice,
+        judge: off_neutral,
+    },
+    Rule {
+        name: "bypass-closed",
+        reads: &["bypass"],
+        on: &[Class::Recloser, Class::Sectionalizer, Class::Breaker],
+        source: super::PRACTICE,
+        standing: CommonPractice,
+        judge: bypassed,
+    },
+];
+
+fn dial(tap: f64) -> String {
+    if tap > 0.0 {
+        format!("+{}", figure(tap))
+    } else {
+        figure(tap)
+    }
+}
+
+/// What dial and lamp say of neutral, and whether both show it.
+fn shown(case: &Case<'_>) -> (String, bool) {
+    let tap = case.number("tap");
+    let lamp = case.text("neutral_lamp");
+    let words = format!(
+        "dial {}, lamp {}",
+        tap.map_or("not read".to_string(), dial),
+        lamp.unwrap_or("not read")
+    );
+    (words, tap == Some(0.0) && lamp == Some("lit"))
+}
+
+fn neutral(case: &Case<'_>) -> Vec<Said> {
+    let (Some(tap), Some(lamp)) = (case.number("tap"), case.text("neutral_lamp")) else {
+        return Vec::new();
+    };
+    let at_neutral = tap == 0.0;
+    let disagree = matches!((lamp, at_neutral), ("lit", false) | ("off", true));
+    if !disagree {
+        return Vec::new();
+    }
+    let (words, _) = shown(case);
+    vec![
+        Said::stop(format!(
+            "dial and neutral lamp disagree ({words}): neutral is not shown. Do not close the bypass, treat the tap as unknown; tell control"
+        ))
+        .lasting()
+        .proposing(
+            Priority::Soon,
+            "neutral not shown: tell control; qualified people find out whether the dial or the lamp is wrong",
+        ),
+    ]
+}
+
+fn off_neutral(case: &Case<'_>) -> Vec<Said> {
+    let found = case.is("bypass", "closed");
+    if !found && !case.subject.bypassed {
+        return Vec::new();
+    }
+    let (words, both) = shown(case);
+    if both {
+        return vec![
+            Said::look(format!(
+                "bypass closed, neutral shown by dial and lamp when read ({words}): it regulates nothing, and a tap that moves short-circuits part of the winding; control off and motor fuse out are not shown here. Ask control"
+            ))
+            .lasting(),
+        ];
+    }
+    let how = if found { "found" } else { "recorded" };
+    let off = match case.number("tap") {
+        Some(tap) if tap != 0.0 => "off neutral",
+        _ => "and neutral not shown by both",
+    };
+    vec![
+        Said::stop(format!(
+            "bypass {how} closed {off} ({words}): part of the series winding may be short-circuited. Keep clear; do not operate it; tell control"
+        ))
+        .lasting()
+        .proposing(
+            Priority::Urgent,
+            "bypass closed off neutral: tell control at once; qualified people take it out of service",
+        ),
+    ]
+}
+
+fn bypassed(case: &Case<'_>) -> Vec<Said> {
+    if !case.is("bypass", "closed") {
+        return Vec::new();
+    }
+    let record = if case.subject.bypassed {
+        "the state on record says so too"
+    } else {
+        "the state on record does not say so"
+    };
+    vec![
+        Said::stop(format!(
+            "bypass found closed: this device interrupts nothing; {record}. Tell control"
+        ))
+        .lasting(),
+    ]
+}
