@@ -12,6 +12,7 @@ pub mod melting;
 pub mod nameplate;
 pub mod network;
 pub mod outlier;
+pub mod repoint;
 pub mod second;
 pub mod upkeep;
 pub mod verify;

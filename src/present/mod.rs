@@ -9,6 +9,7 @@ pub mod check;
 pub mod find;
 pub mod import;
 pub mod rules;
+pub mod swap;
 pub mod text;
 pub mod trace;
 pub mod verify;
