@@ -26,6 +26,7 @@ fn main() {
 
 fn screens(context: &Context) -> Result<i32, Failure> {
     context.present_only()?;
+    context.not_on_a_day()?;
     let register = context.register_path()?;
     let installed = context.install_demo_if_absent(&register)?;
     let global = &context.global;

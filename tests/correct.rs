@@ -11,7 +11,7 @@ use polecard::exchange::{Source, export, import};
 use polecard::store::{Access, Store};
 use polecard::work::edit::{Asked, Reading, edit};
 use polecard::work::history::history;
-use polecard::work::undo::undo;
+use polecard::work::undo::{self, undo, undo_with};
 use polecard::work::{Failure, FailureKind};
 use proptest::prelude::*;
 
@@ -378,7 +378,14 @@ fn an_import_is_undone_whole_and_done_again() {
     let dir = tempfile::tempdir().unwrap();
     let mut store = register(dir.path());
     let before = records(&store);
-    let done = undo(&mut store, None, None, "hb", day(1)).unwrap();
+    // What was found goes with it, so two people take it back.
+    let alone = undo(&mut store, None, None, "hb", day(1)).unwrap_err();
+    assert!(alone.message.contains("clears a defect"), "{alone}");
+    let two = undo::Asked {
+        second: Some("mk".to_string()),
+        ..undo::Asked::default()
+    };
+    let done = undo_with(&mut store, &two, "hb", day(1)).unwrap();
     assert_eq!(done.changes, 7);
     assert_eq!(records(&store), Vec::<String>::new());
     undo(&mut store, Some(&done.operation), None, "hb", day(1)).unwrap();

@@ -4,8 +4,8 @@ use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 use super::Global;
-use super::output;
-use crate::calendar::{Clock, Moment};
+use super::{When, output};
+use crate::calendar::{Clock, Date, Moment};
 use crate::config;
 use crate::present::{Line, Style};
 use crate::role::Role;
@@ -17,24 +17,33 @@ use crate::work::{Failure, FailureKind, demo};
 struct AsOf<'r, T: serde::Serialize> {
     #[serde(flatten)]
     report: &'r T,
-    as_of: Moment,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    as_of: Option<Moment>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    effective: Option<Date>,
 }
 
 /// The surroundings of one command.
 pub struct Context {
     pub global: Global,
     pub clock: Clock,
+    /// The last moment whose entries count, with `--as-of`.
+    known: Option<Moment>,
+    /// The day of which things are told, with `--effective`.
+    day: Option<Date>,
 }
 
 impl Context {
     #[must_use]
     pub fn new(global: Global, clock: Clock) -> Self {
         // Ages and due dates are told as of then, too.
-        let clock = match global.as_of {
-            Some(when) => Clock::Fixed(when.moment(clock.now())),
-            None => clock,
-        };
-        Context { global, clock }
+        let known = global.as_of.map(|when| when.moment(clock.now()));
+        Context {
+            clock: known.map_or(clock, Clock::Fixed),
+            global,
+            known,
+            day: None,
+        }
     }
 
     /// Refuses `--as-of` where only the present can be answered.
@@ -51,15 +60,49 @@ impl Context {
         }
     }
 
+    /// Refuses `--effective` where neither a day is answered for nor a change
+    /// can hold from one.
+    ///
+    /// # Errors
+    /// Usage, when it was given.
+    pub fn not_on_a_day(&self) -> Result<(), Failure> {
+        match self.global.effective {
+            Some(_) => Err(Failure::usage(
+                "--effective answers for show, check, trace, history and export, and dates an edit or a merge",
+            )
+            .hint("leave it out here; swap and log take the day with --on")),
+            None => Ok(()),
+        }
+    }
+
+    /// The surroundings of a command that answers for a day: ages and due
+    /// dates are told as of then.
+    #[must_use]
+    pub fn on_its_day(&self) -> Context {
+        let day = self.global.effective;
+        let then = day.map(|day| When::Day(day).moment(self.clock.now()));
+        Context {
+            global: self.global.clone(),
+            clock: then.map_or(self.clock, Clock::Fixed),
+            known: self.known,
+            day,
+        }
+    }
+
     /// A failure that says as of when it was asked.
     #[must_use]
     pub fn dated(&self, failure: Failure) -> Failure {
-        match self.global.as_of {
-            Some(_) if failure.kind == FailureKind::NotFound => {
-                failure.hint(format!("asked as of {}", self.clock.now().spoken()))
-            }
-            _ => failure,
+        if failure.kind != FailureKind::NotFound {
+            return failure;
         }
+        let mut failure = failure;
+        if let Some(known) = self.known {
+            failure = failure.hint(format!("asked as of {}", known.spoken()));
+        }
+        if let Some(day) = self.day {
+            failure = failure.hint(format!("asked as things were on {}", day.spoken()));
+        }
+        failure
     }
 
     /// The register's path: named, or the default.
@@ -73,18 +116,22 @@ impl Context {
         }
     }
 
-    /// Opens the register for reading, as it stood then with `--as-of`. With none named and none in the
+    /// Opens the register for reading, as it stood then with `--as-of`, as
+    /// things were on a day with `--effective`. With none named and none in the
     /// default place, installs a copy of the demo utility and says so.
     ///
     /// # Errors
     /// When the register is missing or cannot be used.
     pub fn open(&self) -> Result<Store, Failure> {
-        let store = self.open_for(Access::Read)?;
-        if self.global.as_of.is_none() {
-            return Ok(store);
+        let mut store = self.open_for(Access::Read)?;
+        if let Some(known) = self.known {
+            let seq = store.operation_at(known)?;
+            store = store.as_of(seq)?;
         }
-        let seq = store.operation_at(self.clock.now())?;
-        Ok(store.as_of(seq)?)
+        if let Some(day) = self.day {
+            store = store.effective(day)?;
+        }
+        Ok(store)
     }
 
     /// Opens the register for writing, as [`Context::open`].
@@ -149,24 +196,43 @@ impl Context {
         report: &T,
         lines: impl FnOnce(Style) -> Vec<Line>,
     ) -> Result<(), Failure> {
-        let then = self.global.as_of.map(|_| self.clock.now());
+        let then = self.known.is_some() || self.day.is_some();
         match (self.global.json, then) {
-            (true, None) => output::json(report),
-            (true, Some(then)) => output::json(&AsOf {
+            (true, false) => output::json(report),
+            (true, true) => output::json(&AsOf {
                 report,
-                as_of: then,
+                as_of: self.known,
+                effective: self.day,
             }),
             (false, _) => {
+                let style = self.style();
                 let mut all = Vec::new();
-                all.extend(then.map(|t| {
-                    Line::of(
-                        Role::Look,
-                        format!("AS OF {}: what the register said then, not now", t.spoken()),
-                    )
-                }));
-                all.extend(lines(self.style()));
+                if let Some(shown) = self.shown() {
+                    all.extend(Line::of(Role::Look, shown).folded(style.width, 2));
+                }
+                all.extend(lines(style));
                 output::lines(&all, self.global.no_color)
             }
+        }
+    }
+
+    /// What is shown, when it is not the present.
+    fn shown(&self) -> Option<String> {
+        match (self.known, self.day) {
+            (None, None) => None,
+            (Some(known), None) => Some(format!(
+                "AS OF {}: what the register said then, not now",
+                known.spoken()
+            )),
+            (None, Some(day)) => Some(format!(
+                "EFFECTIVE {}: how things were that day by what is known now, not how they are",
+                day.spoken()
+            )),
+            (Some(known), Some(day)) => Some(format!(
+                "AS OF {}, EFFECTIVE {}: what the register said then about that day, not now",
+                known.spoken(),
+                day.spoken()
+            )),
         }
     }
 

@@ -13,10 +13,12 @@ mod history;
 mod import;
 mod log;
 mod manual;
+mod merge;
 mod output;
 mod readback;
 mod rules;
 mod show;
+mod swap;
 mod trace;
 mod undo;
 mod verify;
@@ -31,6 +33,7 @@ pub use context::Context;
 pub use output::failure as print_failure;
 pub use when::When;
 
+use crate::calendar::Date;
 use crate::domain::finding::SAFETY;
 use crate::work::Failure;
 
@@ -68,6 +71,12 @@ pub struct Global {
     /// what had been entered: for show, check, trace, history and export
     #[arg(long, global = true, value_name = "DATE")]
     pub as_of: Option<When>,
+    /// Answer as things were at the end of a day, by when operations took
+    /// effect: for show, check, trace, history and export. Together with
+    /// --as-of: what was known then about that day. On commands that write:
+    /// from when the change holds
+    #[arg(long, global = true, value_name = "DATE")]
+    pub effective: Option<Date>,
     /// Use ASCII characters only
     #[arg(long, global = true)]
     pub ascii: bool,
@@ -99,6 +108,8 @@ pub enum Command {
     Trace(trace::Args),
     Log(log::Args),
     Edit(edit::Args),
+    Swap(swap::Args),
+    Merge(merge::Args),
     History(history::Args),
     Undo(undo::Args),
     Rules(rules::Args),
@@ -119,7 +130,12 @@ pub enum Command {
 pub fn run(command: Command, context: &Context) -> Result<i32, Failure> {
     if !answers_as_of(&command) {
         context.present_only()?;
+        if !takes_effect(&command) {
+            context.not_on_a_day()?;
+        }
     }
+    let told = answers_as_of(&command).then(|| context.on_its_day());
+    let context = told.as_ref().unwrap_or(context);
     run_one(command, context).map_err(|failure| context.dated(failure))
 }
 
@@ -136,6 +152,11 @@ const fn answers_as_of(command: &Command) -> bool {
     )
 }
 
+/// Whether a command writes what may hold from another day on.
+const fn takes_effect(command: &Command) -> bool {
+    matches!(command, Command::Edit(_) | Command::Merge(_))
+}
+
 fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
     match command {
         Command::Find(args) => find::run(&args, context),
@@ -146,6 +167,8 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Check(args) => check::run(&args, context),
         Command::Log(args) => log::run(&args, context),
         Command::Edit(args) => edit::run(&args, context),
+        Command::Swap(args) => swap::run(&args, context),
+        Command::Merge(args) => merge::run(&args, context),
         Command::History(args) => history::run(&args, context),
         Command::Undo(args) => undo::run(&args, context),
         Command::Approach(args) => approach::run(&args, context),

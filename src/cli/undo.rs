@@ -3,12 +3,12 @@
 use super::Context;
 use crate::present::written::undo_lines;
 use crate::work::Failure;
-use crate::work::undo::undo;
+use crate::work::undo::{Asked, undo_with};
 
 /// Take back an operation by a new one; your last one if none is named
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  polecard undo\n  polecard undo 01KBQ4 --why \"wrong pole\"\n\nNothing is deleted: the log keeps both. Where later changes stand in the way they are named, and\nnothing is done. `polecard history` lists operations and their ids."
+    after_help = "Examples:\n  polecard undo\n  polecard undo 01KBQ4 --why \"wrong pole\"\n\nNothing is deleted: the log keeps both. Where later changes stand in the way they are named, and\nnothing is done. What raises a rating, clears a defect or changes a name needs a second person\nhere too. `polecard history` lists operations and their ids."
 )]
 pub struct Args {
     /// Id of the operation, or as much of its beginning as no other has
@@ -17,17 +17,19 @@ pub struct Args {
     /// Why it is taken back
     #[arg(long, value_name = "TEXT")]
     why: Option<String>,
+    /// The second person, where taking back raises a rating or clears a defect
+    #[arg(long, value_name = "WHO")]
+    second: Option<String>,
 }
 
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
     let mut store = context.open_to_write()?;
-    let report = undo(
-        &mut store,
-        args.operation.as_deref(),
-        args.why.as_deref(),
-        &context.who(),
-        context.clock.now(),
-    )?;
+    let asked = Asked {
+        which: args.operation.clone(),
+        why: args.why.clone(),
+        second: args.second.clone(),
+    };
+    let report = undo_with(&mut store, &asked, &context.who(), context.clock.now())?;
     context.print(&report, |_| undo_lines(&report))?;
     Ok(0)
 }

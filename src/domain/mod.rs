@@ -13,6 +13,7 @@ pub mod nameplate;
 pub mod network;
 pub mod order;
 pub mod outlier;
+pub mod repoint;
 pub mod second;
 pub mod upkeep;
 pub mod verify;

@@ -13,22 +13,41 @@ const NO_RATINGS: &[&str] = &[
     "settings_found",
     "min_trip_amps",
 ];
+/// Keys by which one item of a list is told from another; its place in the
+/// list says nothing.
+const IDENTITY: &[&str] = &["element", "label", "slot", "at", "text", "what", "holder"];
 
-/// Why an edit of `field` from `old` to `new` needs a second person; `None`
-/// when it does not. `name_key` is the key under which the record is called.
-/// The list of reasons is the utility's practice; common practice, no source.
+/// [`second_needed_since`] against one earlier value.
 #[must_use]
 pub fn second_needed(name_key: &str, field: &str, old: &Value, new: &Value) -> Option<String> {
+    second_needed_since(name_key, field, &[old], new)
+}
+
+/// Why an edit of `field` to `new` needs a second person; `None` when it does
+/// not. `earlier` holds what the field was, the present value first and the
+/// oldest last: a rating is held against the last one that was known, so that
+/// a raise in two edits, by way of unknown, is a raise. `name_key` is the key
+/// under which the record is called. The list of reasons is the utility's
+/// practice; common practice, no source.
+#[must_use]
+pub fn second_needed_since(
+    name_key: &str,
+    field: &str,
+    earlier: &[&Value],
+    new: &Value,
+) -> Option<String> {
+    const NONE: &Value = &Value::Null;
+    let now = earlier.first().copied().unwrap_or(NONE);
     if field == name_key {
-        return Some("it changes what the record is called".to_string());
+        return (now != new).then(|| "it changes what the record is called".to_string());
     }
-    if field == "clears" && grew(old, new) || field == "finds" && grew(new, old) {
+    if field == "clears" && grew(now, new) || field == "finds" && grew(new, now) {
         return Some("it clears a defect".to_string());
     }
     if NO_RATINGS.iter().any(|n| field.split('.').any(|k| k == *n)) {
         return None;
     }
-    walk(field, old, new)
+    walk(field, earlier, new)
 }
 
 /// Whether `new` holds an item that `old` lacks.
@@ -38,41 +57,98 @@ fn grew(old: &Value, new: &Value) -> bool {
     items(new).iter().any(|i| !before.contains(i))
 }
 
-fn walk(path: &str, old: &Value, new: &Value) -> Option<String> {
+fn walk(path: &str, earlier: &[&Value], new: &Value) -> Option<String> {
     let key = path.rsplit('.').next().unwrap_or(path);
-    if let (Some(a), Some(b)) = (number(old), number(new)) {
-        if key == "pcb_ppm" && b < a {
+    let now = earlier.first().copied();
+    if NO_RATINGS.contains(&key) || now == Some(new) {
+        return None;
+    }
+    if let (Some(was), Some(figure)) = (earlier.iter().find_map(|v| number(v)), number(new)) {
+        if key == "pcb_ppm" && figure < was {
             return Some("it lowers the PCB content".to_string());
         }
-        if (key == "amps" || RATINGS.iter().any(|r| key.ends_with(r))) && b > a {
+        if (key == "amps" || RATINGS.iter().any(|r| key.ends_with(r))) && figure > was {
             return Some(format!("it raises a rating ({key})"));
         }
         return None;
     }
+    let becomes = |said: &str| word(new) == Some(said) && now.and_then(word) != Some(said);
     match key {
-        "pcb_ppm" if number(old).is_some() => {
+        "pcb_ppm" if now.and_then(number).is_some() => {
             return Some("it takes back a PCB content".to_string());
         }
-        "pcb_label" if word(new) == Some("no PCBs") && word(old) != word(new) => {
+        "pcb_label" if becomes("no PCBs") => {
             return Some("it lowers the PCB class".to_string());
         }
-        "opens_load" if word(new) == Some("yes") && word(old) != word(new) => {
+        "opens_load" if becomes("yes") => {
             return Some("it says that the element opens load".to_string());
         }
         _ => {}
     }
-    below(path, old, new)
+    below(path, earlier, new)
 }
 
-fn below(path: &str, old: &Value, new: &Value) -> Option<String> {
-    match (old, new) {
-        (Value::Array(a), Value::Array(b)) => a.iter().zip(b).find_map(|(x, y)| walk(path, x, y)),
-        (Value::Object(a), Value::Object(b)) => b.iter().find_map(|(k, y)| {
-            let x = a.get(k).unwrap_or(&Value::Null);
-            walk(&format!("{path}.{k}"), x, y)
-        }),
+fn below(path: &str, earlier: &[&Value], new: &Value) -> Option<String> {
+    const NONE: &Value = &Value::Null;
+    match (earlier.first(), new) {
+        (_, Value::Array(items)) => {
+            let lists: Vec<&[Value]> = earlier
+                .iter()
+                .filter_map(|v| v.as_array().map(Vec::as_slice))
+                .collect();
+            in_list(path, &lists, items)
+        }
+        (Some(Value::Object(_)), Value::Null) | (_, Value::Object(_)) => {
+            let keys = |v: &Value| {
+                v.as_object()
+                    .map(|m| m.keys().cloned().collect::<Vec<_>>())
+                    .unwrap_or_default()
+            };
+            let mut all = keys(new);
+            all.extend(earlier.first().map(|v| keys(v)).unwrap_or_default());
+            all.dedup();
+            all.iter().find_map(|k| {
+                let was: Vec<&Value> = earlier.iter().map(|e| e.get(k).unwrap_or(NONE)).collect();
+                walk(&format!("{path}.{k}"), &was, new.get(k).unwrap_or(NONE))
+            })
+        }
         _ => None,
     }
+}
+
+/// Each item of a list against the one of the same identity in the earlier
+/// lists; one that has none, against those of its sort that have left.
+fn in_list(path: &str, lists: &[&[Value]], items: &[Value]) -> Option<String> {
+    items.iter().enumerate().find_map(|(n, item)| {
+        let nth = |list: &[Value], n: usize| {
+            list[..n.min(list.len())]
+                .iter()
+                .filter(|o| same(o, item))
+                .count()
+        };
+        let before = nth(items, n);
+        let mut was: Vec<&Value> = lists
+            .iter()
+            .filter_map(|list| list.iter().filter(|o| same(o, item)).nth(before))
+            .collect();
+        if was.is_empty()
+            && let Some(now) = lists.first()
+        {
+            let sort = |v: &Value| v.get("element").cloned();
+            was = now
+                .iter()
+                .filter(|o| sort(o) == sort(item) && !items.iter().any(|i| same(i, o)))
+                .collect();
+        }
+        if was.is_empty() {
+            return None;
+        }
+        walk(path, &was, item)
+    })
+}
+
+fn same(a: &Value, b: &Value) -> bool {
+    a.is_object() && b.is_object() && IDENTITY.iter().all(|k| a.get(*k) == b.get(*k))
 }
 
 /// A figure, bare or with its standing.
@@ -108,6 +184,8 @@ mod tests {
         assert!(of("nameplate.pcb_ppm", json!(60), json!(40)).is_some());
         assert!(of("nameplate.pcb_ppm", json!(60), json!("unknown")).is_some());
         assert!(of("nameplate.pcb_ppm", json!(40), json!(60)).is_none());
+        assert!(of("nameplate", json!({"pcb_ppm": 60}), json!({"kva": 10})).is_some());
+        assert!(of("nameplate", json!({"pcb_ppm": 60}), Value::Null).is_some());
         assert!(of("clears", json!([]), json!(["oil leak"])).is_some());
         assert!(of("finds", json!(["oil leak"]), Value::Null).is_some());
         assert!(of("available_fault.amps", json!(10), json!(20)).is_none());
@@ -119,5 +197,53 @@ mod tests {
             )
             .is_some()
         );
+    }
+
+    #[test]
+    fn a_raise_by_way_of_unknown_is_a_raise() {
+        let (unknown, was) = (json!("unknown"), json!({"value": 4000, "by": "hb"}));
+        let earlier = [&unknown, &was];
+        let of = |new: Value| {
+            second_needed_since("unit", "nameplate.interrupting_amps", &earlier, &new).is_some()
+        };
+        assert!(of(json!(4100)));
+        assert!(!of(json!(4000)));
+        assert!(!of(json!(3900)));
+        let gone = Value::Null;
+        let list = json!([{"element": "lead", "label": "source side", "amps": 200}]);
+        let more = json!([{"element": "lead", "label": "source side", "amps": 400}]);
+        assert!(second_needed_since("position", "elements", &[&gone, &list], &more).is_some());
+        assert!(second_needed_since("position", "elements", &[&gone, &list], &list).is_none());
+    }
+
+    #[test]
+    fn items_of_a_list_are_told_apart_by_what_they_are() {
+        let of = |old: Value, new: Value| second_needed("position", "elements", &old, &new);
+        let (lead, clamp) = (
+            json!({"element": "lead", "amps": 400}),
+            json!({"element": "clamp", "amps": 200}),
+        );
+        // The order of a list is no change, and what is put before is none.
+        assert!(of(json!([lead, clamp]), json!([clamp, lead])).is_none());
+        assert!(of(json!([clamp]), json!([lead, clamp])).is_none());
+        // A raise behind another item is found, and so is one under a new label.
+        assert!(
+            of(
+                json!([clamp, lead]),
+                json!([{"element": "lead", "amps": 400}, {"element": "clamp", "amps": 300}])
+            )
+            .is_some()
+        );
+        assert!(
+            of(
+                json!([clamp]),
+                json!([{"element": "clamp", "label": "new", "amps": 300}])
+            )
+            .is_some()
+        );
+        let slots = json!([{"element": "link", "slot": "A", "amps": 40}, {"element": "link", "slot": "B", "amps": 65}]);
+        let turned = json!([{"element": "link", "slot": "B", "amps": 65}, {"element": "link", "slot": "A", "amps": 65}]);
+        assert!(of(slots.clone(), slots.clone()).is_none());
+        assert!(of(slots, turned).is_some());
     }
 }

@@ -232,6 +232,11 @@ fn safe_stem(home: &str, taken: &mut BTreeSet<String>) -> String {
 fn write_log(store: &Store, dir: &Path, files: &mut Files) -> Result<(), ExchangeError> {
     let log = dir.join("log");
     fs::create_dir_all(&log).map_err(|e| ExchangeError::io(&log, &e))?;
+    if store.is_effective() {
+        // Its operations do not make these records: the folder is a picture of
+        // a day, and taken in elsewhere it is a new beginning.
+        return Ok(());
+    }
     let mut out = Series::numbered(&log);
     let mut seq = 0;
     loop {

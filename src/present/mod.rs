@@ -11,6 +11,7 @@ pub mod concluded;
 pub mod find;
 pub mod import;
 pub mod rules;
+pub mod swap;
 pub mod text;
 pub mod trace;
 pub mod verify;

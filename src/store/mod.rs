@@ -4,6 +4,7 @@
 mod audit;
 mod backup;
 mod chain;
+mod effective;
 mod history;
 mod index;
 mod log;
@@ -40,12 +41,21 @@ pub struct Store {
     access: Access,
     /// Whether it answers as of an earlier operation.
     past: bool,
+    /// The day as of which things are told, and the last operation known.
+    effective: Option<(crate::calendar::Date, i64)>,
 }
 
 impl Store {
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// Whether it tells things as they were on a day: then its log is not
+    /// whole, since what took effect later is left out.
+    #[must_use]
+    pub fn is_effective(&self) -> bool {
+        self.effective.is_some()
     }
 
     /// Whether this store can write.

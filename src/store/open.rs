@@ -138,6 +138,7 @@ impl Store {
             path: path.to_path_buf(),
             access,
             past: false,
+            effective: None,
         })
     }
 

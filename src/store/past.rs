@@ -32,7 +32,7 @@ fn shadows(seq: i64) -> String {
          insert into since_changed select distinct rec from main.change where op > {seq};
          create temp view record as
            select rec, rid, kind, name, home, op, gone, body from main.record
-             where op <= {seq}
+             where rec not in (select rec from temp.since_changed)
            union all
            select rec, rid, kind, name, home, op, gone, body from temp.then_record;
          create temp view name as
@@ -51,13 +51,13 @@ fn shadows(seq: i64) -> String {
     )
 }
 
-struct Then {
-    rec: i64,
-    rid: String,
-    kind: i64,
-    op: i64,
-    gone: bool,
-    body: String,
+pub(super) struct Then {
+    pub rec: i64,
+    pub rid: String,
+    pub kind: i64,
+    pub op: i64,
+    pub gone: bool,
+    pub body: String,
 }
 
 impl Store {
@@ -139,7 +139,7 @@ impl Store {
         Ok(out)
     }
 
-    fn keep_then(&self, then: &Then) -> Result<(), StoreError> {
+    pub(super) fn keep_then(&self, then: &Then) -> Result<(), StoreError> {
         let damaged = |why: String| StoreError::Damaged {
             path: self.path.display().to_string(),
             why: format!("row {}: {why}", then.rec),

@@ -313,10 +313,19 @@ impl Store {
     /// # Errors
     /// The disk's.
     pub fn head(&self) -> Result<Head, StoreError> {
+        // What took effect later is known all the same.
+        let known = self.effective.map_or(i64::MAX, |(_, seq)| seq);
+        let from = if self.effective.is_some() {
+            "main.operation"
+        } else {
+            "operation"
+        };
+        let sql =
+            format!("select seq, digest from {from} where seq <= ?1 order by seq desc limit 1");
         self.conn
-            .prepare_cached("select seq, digest from operation order by seq desc limit 1")
+            .prepare_cached(&sql)
             .and_then(|mut s| {
-                s.query_row([], |r| {
+                s.query_row([known], |r| {
                     Ok(Head {
                         seq: r.get(0)?,
                         digest: r.get(1)?,

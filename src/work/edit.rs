@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 use super::guard::{renamed_free, with_second};
-use super::{Failure, JSON_VERSION, resolve_among};
+use super::{Failure, JSON_VERSION, repoint, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, ReadFrom, Record};
 use crate::domain::change::{Change, Edit, Operation, put_at, value_at};
@@ -87,7 +87,8 @@ pub fn edit(
     let (after, fields) = wanted(&stored, &before, asked, today)?;
     let changes = changed(&before, &after, &fields);
     renamed_free(store, &stored, &changes)?;
-    let why = with_second(&stored, &changes, asked, who)?;
+    let why = with_second(store, &stored, &changes, asked, who)?;
+    let pointing = pointing(store, &stored, &changes)?;
     let mut report = EditReport {
         polecard: JSON_VERSION,
         operation: None,
@@ -107,6 +108,7 @@ pub fn edit(
             .push("the record says so already; nothing was written".to_string());
         return Ok(report);
     }
+    report.notes.extend(repoint::said(pointing.len()));
     let operation = Operation {
         id: fresh_id(now),
         who: who.to_string(),
@@ -116,7 +118,7 @@ pub fn edit(
         origin: None,
         undoes: None,
     };
-    write(store, &stored, &operation, &report.changes)?;
+    write(store, &stored, &operation, &report.changes, pointing)?;
     report.operation = Some(operation.id.to_string());
     Ok(report)
 }
@@ -126,6 +128,7 @@ fn write(
     stored: &Stored,
     operation: &Operation,
     changes: &[FieldChange],
+    pointing: Vec<Change>,
 ) -> Result<(), Failure> {
     let edits = changes.iter().map(|c| {
         Ok::<_, Failure>(Change::Edit(Edit {
@@ -136,7 +139,22 @@ fn write(
             new: c.new.clone(),
         }))
     });
-    store.apply(operation, edits).map(|_| ())
+    let all = edits.chain(pointing.into_iter().map(Ok));
+    store.apply(operation, all).map(|_| ())
+}
+
+/// With a new name, the references of other records to the old one.
+fn pointing(
+    store: &Store,
+    stored: &Stored,
+    changes: &[FieldChange],
+) -> Result<Vec<Change>, Failure> {
+    let key = stored.record.kind().word();
+    let renamed = changes.iter().find(|c| c.field == key);
+    match renamed.and_then(|c| c.new.as_str()) {
+        Some(name) => Ok(repoint::changes(store, stored, name)?),
+        None => Ok(Vec::new()),
+    }
 }
 
 fn sensible(asked: &Asked, today: Date) -> Result<(), Failure> {

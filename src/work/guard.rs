@@ -1,10 +1,16 @@
 //! What an edit needs beyond a sound value: a free name, and a second person
 //! where a rating rises, a defect is cleared or an id changes.
 
+use serde_json::Value;
+
 use super::Failure;
 use super::edit::{Asked, FieldChange, printed};
-use crate::domain::second::second_needed;
-use crate::store::{Store, Stored};
+use crate::domain::change::{put_at, value_at};
+use crate::domain::second::second_needed_since;
+use crate::store::{Store, StoreError, Stored};
+
+/// Operations on a record that are looked through for what a field was.
+const LOOKED_AT: usize = 500;
 
 /// A new name must not be the present name of another record of its kind.
 pub(super) fn renamed_free(
@@ -32,36 +38,90 @@ pub(super) fn renamed_free(
     Ok(())
 }
 
+/// What a field is and was, the present value first.
+pub(super) fn earlier(
+    store: &Store,
+    stored: &Stored,
+    field: &str,
+) -> Result<Vec<Value>, StoreError> {
+    let mut form = stored.record.to_value();
+    let mut out = vec![value_at(&form, field).clone()];
+    for touched in store.touched(stored.rec, LOOKED_AT)? {
+        for edit in touched.edits.iter().rev() {
+            put_at(&mut form, &edit.field, edit.old.clone());
+            let was = value_at(&form, field);
+            if out.last() != Some(was) {
+                out.push(was.clone());
+            }
+        }
+    }
+    Ok(out)
+}
+
+/// Why a change of one field needs a second person, as a failure to make it
+/// alone.
+pub(super) fn alone(
+    store: &Store,
+    stored: &Stored,
+    change: &FieldChange,
+) -> Result<Option<Failure>, StoreError> {
+    let earlier = earlier(store, stored, &change.field)?;
+    let earlier: Vec<&Value> = earlier.iter().collect();
+    let key = stored.record.kind().word();
+    let reason = second_needed_since(key, &change.field, &earlier, &change.new);
+    Ok(reason.map(|reason| {
+        not_alone(&format!(
+            "{}: {} from {} to {} needs a second person, because {reason}",
+            stored.record.name(),
+            change.field,
+            printed(&change.old),
+            printed(&change.new)
+        ))
+    }))
+}
+
+/// A failure that asks for a second person.
+pub(super) fn not_alone(what: &str) -> Failure {
+    Failure::usage(format!("{what}; nothing was changed"))
+        .hint("let somebody else read it too, and name them: --second WHO (recorded as declared)")
+}
+
+/// The reason, with the second person where one is named; a failure where one
+/// is needed and none is named.
+pub(super) fn declared(
+    why: &str,
+    second: Option<&str>,
+    who: &str,
+    needed: Option<Failure>,
+) -> Result<String, Failure> {
+    let why = why.trim();
+    match (second.map(str::trim), needed) {
+        (Some(second), _) if second.is_empty() || second.eq_ignore_ascii_case(who) => {
+            Err(Failure::usage(format!(
+                "the second person must be somebody other than {who}"
+            )))
+        }
+        (Some(second), _) => Ok(format!(
+            "{why} (second person, as declared by {who}: {second})"
+        )),
+        (None, Some(failure)) => Err(failure),
+        (None, None) => Ok(why.to_string()),
+    }
+}
+
 /// The reason, with the second person where the edit needs one.
 pub(super) fn with_second(
+    store: &Store,
     stored: &Stored,
     changes: &[FieldChange],
     asked: &Asked,
     who: &str,
 ) -> Result<String, Failure> {
-    let why = asked.why.trim().to_string();
-    let name_key = stored.record.kind().word();
-    let reason = changes
-        .iter()
-        .find_map(|c| second_needed(name_key, &c.field, &c.old, &c.new).map(|r| (c, r)));
-    let second = asked.second.as_deref().map(str::trim);
-    match (reason, second) {
-        (_, Some(second)) if second.is_empty() || second.eq_ignore_ascii_case(who) => {
-            Err(Failure::usage(format!(
-                "the second person must be somebody other than {who}"
-            )))
+    let mut needed = None;
+    for change in changes {
+        if needed.is_none() {
+            needed = alone(store, stored, change)?;
         }
-        (_, Some(second)) => Ok(format!(
-            "{why} (second person, as declared by {who}: {second})"
-        )),
-        (Some((c, reason)), None) => Err(Failure::usage(format!(
-            "{}: {} from {} to {} needs a second person, because {reason}; nothing was changed",
-            stored.record.name(),
-            c.field,
-            printed(&c.old),
-            printed(&c.new)
-        ))
-        .hint("let somebody else read it too, and name them: --second WHO (recorded as declared)")),
-        (None, None) => Ok(why),
     }
+    declared(&asked.why, asked.second.as_deref(), who, needed)
 }

@@ -3,10 +3,12 @@
 use serde::Serialize;
 use serde_json::Value;
 
+use super::facts::pointing_at;
 use super::{Failure, FailureKind, JSON_VERSION, resolve_among};
 use crate::calendar::{Date, Moment};
-use crate::domain::asset::{Kind, RecordId};
-use crate::store::{Logged, Store, StoreError, Written};
+use crate::domain::asset::{Kind, Record, RecordId, Rel};
+use crate::domain::code::fold;
+use crate::store::{Logged, Store, StoreError, Stored, Touched, Written};
 
 /// Changes of one operation that are spelled out.
 const SPELLED: usize = 40;
@@ -85,18 +87,16 @@ pub fn history(store: &Store, text: Option<&str>, limit: usize) -> Result<Histor
     };
     let mut found: Vec<Written> = match rec {
         None => store.newest_operations(None, limit.saturating_add(1))?,
-        Some(rec) => store
-            .touched(rec, limit.saturating_add(1))?
-            .into_iter()
-            .map(|t| t.operation)
-            .collect(),
+        Some(rec) => of_record(store, rec, limit.saturating_add(1))?,
     };
     let more = found.len() > limit;
     found.truncate(limit);
-    let only = of.as_ref().and_then(|o| o.id.parse::<RecordId>().ok());
+    let only = rec
+        .map(|rec| Only::of(store, rec, of.as_ref()))
+        .transpose()?;
     let operations = found
         .iter()
-        .map(|w| line(store, w, only))
+        .map(|w| line(store, w, only.as_ref()))
         .collect::<Result<_, StoreError>>()?;
     Ok(HistoryReport {
         polecard: JSON_VERSION,
@@ -106,6 +106,89 @@ pub fn history(store: &Store, text: Option<&str>, limit: usize) -> Result<Histor
         chain_head: store.head()?.digest,
         notes,
     })
+}
+
+/// The operations on a record; on a position also those by which a unit came
+/// or went, which change the unit alone.
+fn of_record(store: &Store, rec: i64, limit: usize) -> Result<Vec<Written>, StoreError> {
+    let mut found: Vec<Written> = store
+        .touched(rec, limit)?
+        .into_iter()
+        .map(|t| t.operation)
+        .collect();
+    if let Some(stored) = store.by_row(rec)? {
+        for unit in units_ever(store, &stored)? {
+            let moves = store.touched(unit.rec, limit)?.into_iter();
+            found.extend(moves.filter(|t| moves_at(t, &stored)).map(|t| t.operation));
+        }
+    }
+    found.sort_by_key(|w| std::cmp::Reverse(w.seq));
+    found.dedup_by_key(|w| w.seq);
+    Ok(found)
+}
+
+/// Units that are or were at a position; none for other records.
+pub(super) fn units_ever(store: &Store, stored: &Stored) -> Result<Vec<Stored>, StoreError> {
+    if !matches!(stored.record, Record::Position(_)) {
+        return Ok(Vec::new());
+    }
+    let mut units = pointing_at(store, Rel::DeployedAt, stored)?;
+    for unit in pointing_at(store, Rel::WasAt, stored)? {
+        if !units.iter().any(|u| u.rec == unit.rec) {
+            units.push(unit);
+        }
+    }
+    Ok(units)
+}
+
+/// Whether an operation changed the stays of a unit at a position.
+fn moves_at(touched: &Touched, place: &Stored) -> bool {
+    touched
+        .edits
+        .iter()
+        .any(|e| e.field == "deployments" && stays(&e.old, place) != stays(&e.new, place))
+}
+
+fn stays<'v>(value: &'v Value, place: &Stored) -> Vec<&'v Value> {
+    let names: Vec<String> = place.record.names().iter().map(|n| fold(&n.text)).collect();
+    let here = |d: &&Value| {
+        let at = d.get("at").and_then(Value::as_str).unwrap_or_default();
+        names.contains(&fold(at))
+    };
+    value
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter(here)
+        .collect()
+}
+
+/// Which changes of an operation are spelled out: those of one record, and
+/// the stays of units at it.
+struct Only {
+    id: Option<RecordId>,
+    place: Option<Stored>,
+}
+
+impl Only {
+    fn of(store: &Store, rec: i64, of: Option<&Of>) -> Result<Only, StoreError> {
+        Ok(Only {
+            id: of.and_then(|o| o.id.parse().ok()),
+            place: store
+                .by_row(rec)?
+                .filter(|s| matches!(s.record, Record::Position(_))),
+        })
+    }
+
+    fn takes(&self, logged: &Logged, id: RecordId) -> bool {
+        let moves = |place: &Stored| match logged {
+            Logged::Edit(e) if e.kind == Kind::Unit && e.field == "deployments" => {
+                stays(&e.old, place) != stays(&e.new, place)
+            }
+            _ => false,
+        };
+        self.id == Some(id) || self.place.as_ref().is_some_and(moves)
+    }
 }
 
 fn subject(store: &Store, text: &str) -> Result<(Of, i64, Option<String>), Failure> {
@@ -138,7 +221,7 @@ fn subject(store: &Store, text: &str) -> Result<(Of, i64, Option<String>), Failu
     }
 }
 
-fn line(store: &Store, w: &Written, only: Option<RecordId>) -> Result<OperationLine, StoreError> {
+fn line(store: &Store, w: &Written, only: Option<&Only>) -> Result<OperationLine, StoreError> {
     let mut changes = Vec::new();
     store.changes::<StoreError>(w.seq, |logged| {
         if changes.len() < SPELLED {
@@ -167,7 +250,7 @@ fn line(store: &Store, w: &Written, only: Option<RecordId>) -> Result<OperationL
 fn change(
     store: &Store,
     logged: &Logged,
-    only: Option<RecordId>,
+    only: Option<&Only>,
 ) -> Result<Option<ChangeLine>, StoreError> {
     let (what, id, kind, field, old, new) = match logged {
         Logged::Add(id, kind, _) => ("added", *id, *kind, None, Value::Null, Value::Null),
@@ -182,7 +265,7 @@ fn change(
         ),
         Logged::Operation(_) => return Ok(None),
     };
-    if only.is_some_and(|o| o != id) {
+    if only.is_some_and(|o| !o.takes(logged, id)) {
         return Ok(None);
     }
     Ok(Some(ChangeLine {

@@ -6,12 +6,13 @@ use std::collections::hash_map::Entry;
 use serde::Serialize;
 use serde_json::Value;
 
-use super::edit::overlap;
+use super::edit::{FieldChange, overlap};
+use super::guard::{alone, declared, not_alone};
 use super::{Failure, JSON_VERSION};
 use crate::calendar::Moment;
 use crate::domain::asset::{Kind, Record, RecordId, Rel};
 use crate::domain::change::{Change, Edit, Operation, put_at, value_at};
-use crate::store::{Logged, Store, StoreError, Written, fresh_id};
+use crate::store::{Logged, Store, StoreError, Stored, Written, fresh_id};
 
 /// How far back the last operation of a person is looked for.
 const LOOKED_AT: usize = 10_000;
@@ -32,12 +33,20 @@ pub struct UndoReport {
     pub changes: usize,
 }
 
-/// Takes back an operation: the one whose id begins with `which`, or the last
-/// one of `who` that is not taken back yet.
+/// What is to be taken back.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Asked {
+    /// Beginning of the operation's id; the last one of the actor if absent.
+    pub which: Option<String>,
+    pub why: Option<String>,
+    /// Who confirms it beside the actor, as declared.
+    pub second: Option<String>,
+}
+
+/// [`undo_with`] without a second person.
 ///
 /// # Errors
-/// Not found or ambiguous; later changes stand in the way, each named; those
-/// of the register. Nothing is changed then.
+/// As [`undo_with`].
 pub fn undo(
     store: &mut Store,
     which: Option<&str>,
@@ -45,18 +54,46 @@ pub fn undo(
     who: &str,
     now: Moment,
 ) -> Result<UndoReport, Failure> {
-    let target = match which {
+    let asked = Asked {
+        which: which.map(str::to_string),
+        why: why.map(str::to_string),
+        second: None,
+    };
+    undo_with(store, &asked, who, now)
+}
+
+/// Takes back an operation: the one whose id begins with what is asked, or the
+/// last one of `who` that is not taken back yet.
+///
+/// # Errors
+/// Not found or ambiguous; later changes stand in the way, each named; a
+/// second person missing where taking back raises a rating, clears a defect,
+/// lowers a PCB class or changes an id; those of the register. Nothing is
+/// changed then.
+pub fn undo_with(
+    store: &mut Store,
+    asked: &Asked,
+    who: &str,
+    now: Moment,
+) -> Result<UndoReport, Failure> {
+    let target = match &asked.which {
         Some(id) => operation_called(store, id)?,
         None => last_of(store, who)?,
     };
     let changes = reversed(store, &target)?;
     let op = &target.operation;
+    let why = match &asked.why {
+        Some(why) if !why.trim().is_empty() => why.clone(),
+        _ => format!("undo of: {}", op.why),
+    };
+    let needed = needs_second(store, &changes)?;
+    let why = declared(&why, asked.second.as_deref(), who, needed)?;
     let operation = Operation {
         id: fresh_id(now),
         who: who.to_string(),
         entered: now,
         effective: op.effective,
-        why: why.map_or_else(|| format!("undo of: {}", op.why), str::to_string),
+        why,
         origin: None,
         undoes: Some(op.id),
     };
@@ -70,6 +107,43 @@ pub fn undo(
         undone_entered: op.entered,
         changes: n,
     })
+}
+
+/// Why taking back needs a second person: it is held to the rules of an edit.
+fn needs_second(store: &Store, changes: &[Change]) -> Result<Option<Failure>, Failure> {
+    for change in changes {
+        let needed = match change {
+            Change::Edit(e) => match store.by_id(e.id)? {
+                Some(stored) => edit_alone(store, &stored, e)?,
+                None => None,
+            },
+            Change::Add(Record::Entry(e)) if !e.clears.is_empty() => Some(not_alone(&format!(
+                "to bring back an entry of {} clears a defect, and needs a second person",
+                e.of
+            ))),
+            Change::Remove(id) => match store.by_id(*id)?.map(|s| s.record) {
+                Some(Record::Entry(e)) if !e.finds.is_empty() => Some(not_alone(&format!(
+                    "to take back what was found on {} clears a defect, and needs a second person",
+                    e.of
+                ))),
+                _ => None,
+            },
+            Change::Add(_) => None,
+        };
+        if needed.is_some() {
+            return Ok(needed);
+        }
+    }
+    Ok(None)
+}
+
+fn edit_alone(store: &Store, stored: &Stored, e: &Edit) -> Result<Option<Failure>, StoreError> {
+    let change = FieldChange {
+        field: e.field.clone(),
+        old: e.old.clone(),
+        new: e.new.clone(),
+    };
+    alone(store, stored, &change)
 }
 
 fn operation_called(store: &Store, id: &str) -> Result<Written, Failure> {

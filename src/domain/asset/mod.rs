@@ -11,6 +11,7 @@ mod position;
 mod record;
 mod stated;
 mod structure;
+mod then;
 mod unit;
 
 pub use class::{Answer, Class};
@@ -29,4 +30,5 @@ pub use position::{
 pub use record::{Kind, Link, Named, Record, Rel};
 pub use stated::{Plain, ReadFrom, Standing, Stated};
 pub use structure::{Hazard, JointUser, Place, Pole, Structure, StructureKind};
+pub use then::{dated_after, on_day};
 pub use unit::{Deployment, STORES, Unit};

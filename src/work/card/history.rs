@@ -1,10 +1,13 @@
 //! Entries, record changes and orders of a record, newest first.
 
 use super::super::facts::{means, pointing_at};
+use super::super::history::units_ever;
+use super::super::swap::stay_words;
 use super::{HistoryLine, OrderLine};
 use crate::calendar::{Date, Moment};
-use crate::domain::asset::{Entry, Order, OrderState, Priority, Record, Rel};
+use crate::domain::asset::{Deployment, Entry, Order, OrderState, Priority, Record, Rel};
 use crate::domain::change::{Edit, difference};
+use crate::domain::code::fold;
 use crate::store::{Store, StoreError, Stored, Touched};
 
 /// How many operations of a record are read.
@@ -48,8 +51,40 @@ pub(super) fn history(store: &Store, of: &[&Stored]) -> Result<Vec<HistoryLine>,
             out.push(change_line(&name, &touched));
         }
     }
+    if let Some(first) = of.first() {
+        for unit in units_ever(store, first)? {
+            out.extend(stays_here(first, &unit.record));
+        }
+    }
     out.sort_by_key(|l| std::cmp::Reverse(l.on));
     Ok(out)
+}
+
+/// When a unit came to a position and left it, where a day is on record and
+/// the unit did not come with the position itself.
+fn stays_here(place: &Stored, unit: &Record) -> Vec<HistoryLine> {
+    let Record::Unit(u) = unit else {
+        return Vec::new();
+    };
+    let names: Vec<String> = place.record.names().iter().map(|n| fold(&n.text)).collect();
+    let line = |on: Date, what: &str, d: &Deployment| HistoryLine {
+        on: Some(on),
+        what: what.to_string(),
+        of: u.unit.clone(),
+        by: None,
+        text: match &d.slot {
+            Some(slot) => format!("at {}, slot {slot}", place.record.name()),
+            None => format!("at {}", place.record.name()),
+        },
+    };
+    let here = u.deployments.iter();
+    here.filter(|d| !d.is_store() && names.contains(&fold(&d.at)))
+        .flat_map(|d| {
+            let came = d.from.map(|on| line(on, "installation", d));
+            let left = d.to.map(|on| line(on, "removal", d));
+            came.into_iter().chain(left)
+        })
+        .collect()
 }
 
 fn closed(o: &Order) -> bool {
@@ -137,6 +172,10 @@ fn change_line(name: &str, touched: &Touched) -> HistoryLine {
     }
     let edits = leaves(&touched.edits);
     for edit in edits.iter().take(SPELLED) {
+        if edit.field == "deployments" {
+            parts.push(format!("now {}", places(&edit.new)));
+            continue;
+        }
         parts.push(format!(
             "{} {} to {}",
             words(&edit.field),
@@ -159,6 +198,21 @@ fn change_line(name: &str, touched: &Touched) -> HistoryLine {
         of: name.to_string(),
         by: Some(op.who.clone()),
         text: parts.join("; "),
+    }
+}
+
+/// Where a unit is by its stays.
+fn places(stays: &serde_json::Value) -> String {
+    let stays: Vec<Deployment> = serde_json::from_value(stays.clone()).unwrap_or_default();
+    let now: Vec<String> = stays
+        .iter()
+        .filter(|d| d.to.is_none())
+        .map(stay_words)
+        .collect();
+    if now.is_empty() {
+        "at no place on record".to_string()
+    } else {
+        now.join(" and ")
     }
 }
 

@@ -1,0 +1,84 @@
+//! A swap, planned or done, and a merge, as text.
+
+use super::block::{row, styled};
+use super::{Line, Style};
+use crate::domain::finding::Severity;
+use crate::role::Role;
+use crate::work::edit::printed;
+use crate::work::merge::MergeReport;
+use crate::work::swap::{Moved, SwapReport};
+
+/// What goes where, what to look at, and the operation once there is one.
+#[must_use]
+pub fn lines(r: &SwapReport, style: Style) -> Vec<Line> {
+    let width = style.width.max(20);
+    let mut head = Line::of(Role::Plain, " ").with(Role::Code, &r.position);
+    if let Some(slot) = &r.slot {
+        head.push(Role::Plain, format!("  slot {slot}"));
+    }
+    head.push(Role::Plain, format!("  {}", r.on.spoken()));
+    let mut out = head.folded(width, 3);
+    for (label, moved) in [("out", &r.out), ("in", &r.into)] {
+        match moved {
+            Some(m) => out.extend(row(Role::Label, label, &way(m), width)),
+            None => out.extend(row(Role::Label, label, "none", width)),
+        }
+    }
+    for c in &r.cautions {
+        let (role, word) = match c.severity {
+            Severity::Stop => (Role::Stop, "STOP"),
+            Severity::Look => (Role::Look, "LOOK"),
+        };
+        out.extend(row(role, word, &format!("{}: {}", c.about, c.text), width));
+    }
+    out.extend(row(
+        Role::Label,
+        "stays",
+        "settings and state on record stay with the position; plate, counters, tests and entries go with the unit",
+        width,
+    ));
+    out.extend(row(Role::Label, "why", &r.why, width));
+    for note in &r.notes {
+        out.extend(row(Role::Label, "note", note, width));
+    }
+    if let Some(op) = &r.operation {
+        out.extend(row(Role::Label, "done", &format!("operation {op}"), width));
+    }
+    styled(out, style)
+}
+
+fn way(m: &Moved) -> String {
+    let from = if m.from.is_empty() {
+        "no place on record".to_string()
+    } else {
+        m.from.join(" and ")
+    };
+    format!("{}: {from} -> {}", m.unit, m.to)
+}
+
+/// What was put together.
+#[must_use]
+pub fn merge_lines(r: &MergeReport, style: Style) -> Vec<Line> {
+    let width = style.width.max(20);
+    let mut out = Line::of(Role::Plain, " ")
+        .with(Role::Code, &r.dropped)
+        .with(Role::Plain, " is now part of ")
+        .with(Role::Code, &r.name)
+        .with(Role::Plain, format!(", a {}", r.kind))
+        .folded(width, 3);
+    for c in &r.changes {
+        let text = format!("{}: {} -> {}", c.field, printed(&c.old), printed(&c.new));
+        out.extend(row(Role::Label, "", &text, width));
+    }
+    for note in &r.notes {
+        out.extend(row(Role::Label, "note", note, width));
+    }
+    out.extend(row(Role::Label, "why", &r.why, width));
+    out.extend(row(
+        Role::Label,
+        "done",
+        &format!("operation {}", r.operation),
+        width,
+    ));
+    styled(out, style)
+}
