@@ -1,6 +1,7 @@
 //! The check through the register, and what must hold of every verdict.
 
 mod properties;
+mod rules;
 mod shapes;
 
 use std::path::Path;
@@ -482,15 +483,13 @@ fn every_question_that_applies_gets_an_answer_for_every_class() {
         let position: Position =
             serde_json::from_value(serde_json::json!({"position": "P", "class": class})).unwrap();
         let facts = Facts {
-            position,
             units: vec![],
             defects: vec![],
             spans: vec![],
             conductors: std::collections::BTreeMap::new(),
             nominal_kv_ll: None,
             grounding: None,
-            x0_over_x1: None,
-            protecting: None,
+            ..Facts::of(position)
         };
         let r = report(&facts, &Typed::default(), &Choices::default(), vec![]);
         assert_eq!(r.verdict, Verdict::Unknown, "{class}: nothing is known");

@@ -4,14 +4,15 @@
 use std::collections::BTreeMap;
 
 use polecard::domain::asset::{
-    Class, Conductor, Element, FaultKind, Nameplate, Position, RecordId, Settings, Stated, Unit,
+    Class, Conductor, Element, FaultKind, Grounding, Nameplate, Position, RecordId, Settings,
+    Stated, Unit,
 };
 use polecard::domain::fault;
 use polecard::domain::finding::Finding;
 use polecard::domain::nameplate::{
-    Choices, Facts, Range, UnitHere, link_continuous_amps, parse_link, system_max_kv,
+    Choices, Connected, Facts, Range, UnitHere, link_continuous_amps, parse_link, system_max_kv,
 };
-use polecard::units::{Amps, Kv, XOverR};
+use polecard::units::{Amps, Kv, Minutes, Seconds, XOverR};
 use polecard::work::check::{CheckReport, Typed, report};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -154,6 +155,8 @@ struct CheckRow {
     #[serde(default)]
     conductors: Vec<Conductor>,
     kv_ll: Option<f64>,
+    grounding: Option<Grounding>,
+    connected_kva: Option<f64>,
     #[serde(default)]
     choices: BTreeMap<String, Stated>,
     #[serde(default)]
@@ -176,6 +179,9 @@ struct TypedRow {
     x_over_r: Option<XOverR>,
     min_fault: Option<Amps>,
     kv_ll: Option<Kv>,
+    outage: Option<Minutes>,
+    fault_time: Option<Seconds>,
+    unbalance: Option<Amps>,
 }
 
 impl CheckRow {
@@ -199,7 +205,6 @@ impl CheckRow {
             also_at: None,
         });
         Facts {
-            position,
             units: unit.into_iter().collect(),
             defects: vec![],
             spans: vec![],
@@ -209,9 +214,13 @@ impl CheckRow {
                 .map(|c| (c.conductor.clone(), c.clone()))
                 .collect(),
             nominal_kv_ll: self.kv_ll,
-            grounding: None,
-            x0_over_x1: None,
-            protecting: None,
+            grounding: self.grounding,
+            connected: self.connected_kva.map(|kva| Connected {
+                phase_kva: Some(kva),
+                origin: "typed".into(),
+                doubt: None,
+            }),
+            ..Facts::of(position)
         }
     }
 
@@ -225,6 +234,9 @@ impl CheckRow {
             x_over_r: self.typed.x_over_r,
             min_fault: self.typed.min_fault,
             kv_ll: self.typed.kv_ll,
+            outage: self.typed.outage,
+            fault_time: self.typed.fault_time,
+            unbalance: self.typed.unbalance,
             bypass: false,
         };
         report(&self.facts(), &typed, &choices, vec![])
