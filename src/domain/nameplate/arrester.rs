@@ -47,6 +47,19 @@ pub static RULES: &[Rule] = &[
         ..Rule::of(Question::Stand)
     },
     Rule {
+        name: "stand-arrester-applied",
+        on: ON,
+        needs: &["mcov_kv", "nominal voltage", "grounding"],
+        formula: "MCOV >= that of the arrester commonly applied on the system: on a multigrounded one the smallest of at least 1.05 x nominal line to neutral, on an ungrounded one of 1.05 x line to line",
+        source: "a maker's selection chart and a municipal standard (read); 12.47 and 22.86 kV and unigrounded systems from memory",
+        standing: RuleStanding::Read,
+        choices: &[],
+        rests_on: &["mcov_kv"],
+        example: r#"{"class": "arrester", "phases": "A", "plate": {"mcov_kv": 7.65, "duty_kv": 9}}"#,
+        judge: applied,
+        ..Rule::of(Question::Stand)
+    },
+    Rule {
         name: "stand-arrester-tov",
         on: ON,
         needs: &[
@@ -130,6 +143,40 @@ pub static APPLIED: &[Applied] = &[
     (26.4, 15.24, 21.0, 17.0),
     (34.5, 19.92, 27.0, 22.0),
 ];
+
+/// Other systems: kV line to line, grounding, duty-cycle rating and MCOV.
+/// Ungrounded 2.4, 4.16, 12.47, 13.2 and 13.8 kV read in a maker's chart; its
+/// 8.32 kV is left out as an outlier. The unigrounded rows are from memory, the
+/// higher where a range is remembered.
+pub static APPLIED_OTHER: &[(f64, Grounding, f64, f64)] = &[
+    (2.4, Grounding::Delta, 3.0, 2.55),
+    (4.16, Grounding::Delta, 6.0, 5.1),
+    (12.47, Grounding::Delta, 18.0, 15.3),
+    (13.2, Grounding::Delta, 18.0, 15.3),
+    (13.8, Grounding::Delta, 18.0, 15.3),
+    (4.16, Grounding::Unigrounded, 6.0, 5.1),
+    (8.32, Grounding::Unigrounded, 9.0, 7.65),
+    (12.47, Grounding::Unigrounded, 15.0, 12.7),
+    (13.2, Grounding::Unigrounded, 15.0, 12.7),
+    (13.8, Grounding::Unigrounded, 15.0, 12.7),
+    (20.78, Grounding::Unigrounded, 21.0, 17.0),
+    (22.86, Grounding::Unigrounded, 24.0, 19.5),
+    (24.94, Grounding::Unigrounded, 27.0, 22.0),
+    (34.5, Grounding::Unigrounded, 36.0, 29.0),
+];
+
+/// The MCOV commonly applied on a system, kV; `None` where no list has it.
+#[must_use]
+pub fn applied_mcov(kv_ll: f64, grounding: Grounding) -> Option<f64> {
+    let same = |kv: f64| (kv / kv_ll - 1.0).abs() < 1e-3;
+    if grounding == Grounding::Multigrounded {
+        return APPLIED.iter().find(|a| same(a.0)).map(|a| a.3);
+    }
+    APPLIED_OTHER
+        .iter()
+        .find(|a| same(a.0) && a.1 == grounding)
+        .map(|a| a.3)
+}
 
 /// Sample discharge voltages, kV crest: rating, MCOV, then 0.5 us at 10 kA and
 /// 8/20 us at 1.5, 3, 5, 10, 20 and 40 kA.
@@ -241,6 +288,43 @@ fn pair(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<F
         bound,
         tight_percent: 0.0,
         at_least: false,
+        note: String::new(),
+    }
+    .finding();
+    Some(finding)
+}
+
+/// Silent where no list has the system.
+fn applied(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    let nominal = case.facts.nominal_kv_ll?;
+    let grounding = case.facts.grounding?;
+    let least = applied_mcov(nominal, grounding)?;
+    let mcov = rating(subject, "mcov_kv", "MCOV", "kV");
+    let ask = Ask {
+        what: "MCOV",
+        value: mcov.value,
+        words: mcov.words,
+        read: mcov.read.unwrap_or_default(),
+        doubts: mcov.doubts,
+    };
+    let finding = Compare {
+        rule,
+        case,
+        subject,
+        unit: "kV",
+        ask,
+        bound: Bound {
+            value: Some(least),
+            words: format!(
+                "{} kV commonly applied at {} kV, {grounding}",
+                short(least),
+                short(nominal)
+            ),
+            doubts: Vec::new(),
+            read: Some(format!("MCOV of {}", subject.called)),
+        },
+        tight_percent: 0.0,
+        at_least: true,
         note: String::new(),
     }
     .finding();
@@ -432,6 +516,22 @@ mod tests {
                 (system / 3.0_f64.sqrt() / ln - 1.0).abs() < 0.005,
                 "{system} kV"
             );
+        }
+    }
+
+    /// Ungrounded, the smallest that reaches 1.05 times line to line; in between
+    /// on an unigrounded system: more than line to neutral, less than line to line.
+    #[test]
+    fn consistency_other_systems_ask_for_more_than_a_multigrounded_one() {
+        for (kv, grounding, duty, mcov) in APPLIED_OTHER {
+            assert!(MCOV.contains(&(*duty, *mcov)), "{kv} kV");
+            if *grounding == Grounding::Delta {
+                assert_eq!(smallest_mcov(*kv), Some((*duty, *mcov)), "{kv} kV");
+            } else {
+                let grounded = applied_mcov(*kv, Grounding::Multigrounded).unwrap();
+                let delta = smallest_mcov(*kv).map_or(f64::INFINITY, |(_, m)| m);
+                assert!(grounded < *mcov && *mcov <= delta, "{kv} kV");
+            }
         }
     }
 

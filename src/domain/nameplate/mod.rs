@@ -30,7 +30,8 @@ mod voltage;
 
 pub use altitude::altitude_factors;
 pub use arrester::{
-    APPLIED, Applied, DISCHARGE, Discharge, MCOV, margin_percent, smallest_mcov, tov_factor,
+    APPLIED, APPLIED_OTHER, Applied, DISCHARGE, Discharge, MCOV, applied_mcov, margin_percent,
+    smallest_mcov, tov_factor,
 };
 pub use bil::{LISTED as LISTED_BIL, ListedBil};
 pub use bound::{Ask, Bound, Compare, short, with_unit};
@@ -50,6 +51,7 @@ pub use regulator::{REGULATOR_SIZES, RegulatorSize, supplementary_amps};
 pub use see::beyond_the_ceiling;
 pub use timing::{curve_setting, fault_on_s};
 pub use transformer::{full_load_amps, infinite_bus_amps, inrush_amps, notes as transformer_notes};
+pub use unjudged::applies;
 pub use voltage::{Range, SYSTEMS, SystemVoltage, system_max_kv};
 
 use super::asset::{Class, ElementKind};
