@@ -294,6 +294,19 @@ pub static SETTINGS: &[Field] = &[
         (0.01, 200.0),
         TRIPPING,
     ),
+    number(
+        "instantaneous_amps",
+        "instantaneous trip",
+        "A",
+        (0.5, 50_000.0),
+        TRIPPING,
+    ),
+    choice(
+        "instantaneous",
+        "instantaneous trip is",
+        &["none", "set"],
+        TRIPPING,
+    ),
     text("ct_ratio", "CT ratio", &[]),
     number(
         "trips_to_lockout",

@@ -224,7 +224,7 @@ fn held(
     let mut bound = Bound {
         value: limit,
         words: format!(
-            "{how} over {}{}",
+            "{how} / sqrt({}){}",
             time.words,
             limit.map_or(String::new(), |l| format!(" = {} A", short(l)))
         ),
@@ -292,10 +292,11 @@ fn melts(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<
     }
     let limit = time.value.map(|t| onderdonk_amps(area, wire.from_c, t));
     let how = format!(
-        "{}: copper of {} cmil melts from {} deg C",
+        "{}: copper melts from {} deg C at {} cmil x {}",
         wire.name,
+        short(wire.from_c),
         short(area),
-        short(wire.from_c)
+        short_factor(onderdonk_amps(1.0, wire.from_c, 1.0))
     );
     Some(held(rule, case, subject, &wire, time, (limit, how)))
 }

@@ -30,7 +30,7 @@ const NEEDS_LOAD: &[&str] = &[
     "load before it",
     "time-current curve, or the link",
 ];
-const ELECTRONIC: &str = r#"{"class": "breaker", "plate": {"continuous_amps": 1200}, "settings": {"phase_pickup_amps": 480, "fast_trips": 1, "delayed_trips": 2, "fast_curve": "very inverse, TD 2", "delayed_curve": "very inverse, TD 4", "dial_convention": "IEEE C37.112, TD as printed"}, "load": 200, "outage_min": 60}"#;
+const ELECTRONIC: &str = r#"{"class": "breaker", "plate": {"continuous_amps": 1200}, "settings": {"phase_pickup_amps": 480, "fast_trips": 1, "delayed_trips": 2, "fast_curve": "very inverse, TD 2", "delayed_curve": "very inverse, TD 4", "dial_convention": "IEEE C37.112, TD as printed", "instantaneous": "none"}, "load": 200, "outage_min": 60}"#;
 const LINK: &str = r#"{"class": "cutout", "phases": "A", "elements": [{"element": "cutout", "amps": 100}, {"element": "link", "link": "40K"}], "load": 20, "outage_min": 60, "connected_kva": 100}"#;
 
 pub static RULES: &[Rule] = &[
@@ -187,7 +187,8 @@ fn held(
     let bound: Bound = opens_within(case, subject, seconds);
     let endless = bound.value.is_some_and(f64::is_infinite);
     if endless && ask.value.is_some() {
-        let doubts = [ask.doubts, bound.doubts].concat();
+        // At no current whatever: how much it is makes no difference.
+        let doubts = bound.doubts;
         let verdict = if doubts.is_empty() {
             Verdict::Within
         } else {
@@ -202,7 +203,7 @@ fn held(
         finding.value = ask.value;
         finding.unit = "A";
         if verdict == Verdict::Unknown {
-            finding.read_next = bound.read.or(Some(ask.read));
+            finding.read_next = bound.read;
         }
         return finding;
     }

@@ -129,6 +129,9 @@ pub(super) fn fault_passing(case: &Case<'_>, factor: f64, what: &str) -> Ask {
     let words = given.map_or_else(
         || "fault current neither recorded nor typed".to_string(),
         |g| {
+            if (factor - 1.0).abs() < 1e-12 {
+                return format!("fault {} A {what} ({})", short(g.amps), g.origin);
+            }
             format!(
                 "fault {} A ({}) x {} = {} A {what}",
                 short(g.amps),

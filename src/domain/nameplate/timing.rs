@@ -88,9 +88,8 @@ pub(super) fn link_row(subject: &Subject<'_>) -> Option<&'static Melting> {
 /// The least current, A, on which the subject may open within `seconds`. A
 /// curve that takes longer at any current gives an endless one.
 pub(super) fn opens_within(case: &Case<'_>, subject: &Subject<'_>, seconds: f64) -> Bound {
-    let label = format!("what opens it within {} s", short(seconds));
     if subject.part == element(ElementKind::Link) {
-        return melts_within(subject, seconds, &label);
+        return melts_within(subject, seconds);
     }
     let curve = match subject.part {
         Part::Unit(Class::Breaker) => first_curve(case.facts),
@@ -102,25 +101,50 @@ pub(super) fn opens_within(case: &Case<'_>, subject: &Subject<'_>, seconds: f64)
         return Bound::unread(&words, &words);
     };
     let pickup = pickup(case.facts, "phase_pickup_amps", "phase pickup", true);
-    let name = format!(
-        "({}, dial {}, opens within {} s)",
-        curve.name,
-        short(dial),
-        short(seconds)
-    );
-    match curve.multiple_at(seconds, dial) {
-        Some(multiple) => pickup.times(multiple, &format!("x {} {name}", short(multiple)), "A"),
+    let name = format!("{}, dial {}", curve.name, short(dial));
+    let by_curve = match curve.multiple_at(seconds, dial) {
+        Some(multiple) => {
+            let words = format!("x {} ({name}, in {} s)", short(multiple), short(seconds));
+            pickup.times(multiple, &words, "A")
+        }
         None => Bound {
             value: pickup.value.map(|_| f64::INFINITY),
-            words: format!("{} {name}: at no current", pickup.words),
+            words: format!(
+                "{} ({name}): within {} s at no current",
+                pickup.words,
+                short(seconds)
+            ),
             ..pickup
         },
+    };
+    with_instantaneous(case, by_curve)
+}
+
+/// An instantaneous trip opens at once above its setting. One of which nobody
+/// wrote whether it is set leaves the answer in doubt.
+fn with_instantaneous(case: &Case<'_>, by_curve: Bound) -> Bound {
+    let position = &case.facts.position;
+    let settings = &position.settings;
+    let set = settings.stated("instantaneous");
+    let amps = pickup(case.facts, "instantaneous_amps", "instantaneous trip", true);
+    let recorded = settings.get("instantaneous_amps").is_some()
+        || position.settings_found.get("instantaneous_amps").is_some();
+    match set.as_text().filter(|_| set.is_known()) {
+        Some("none") if !recorded => by_curve,
+        _ if recorded => match (by_curve.value, amps.value) {
+            (Some(curve), Some(at_once)) if at_once > curve => by_curve,
+            _ => amps,
+        },
+        _ => by_curve.doubted(
+            "no instantaneous trip is set, which the record does not say",
+            format!("instantaneous trip of {}", position.position),
+        ),
     }
 }
 
 /// A link: least melting current at that time; beyond the table, what it
 /// carries.
-fn melts_within(subject: &Subject<'_>, seconds: f64, label: &str) -> Bound {
+fn melts_within(subject: &Subject<'_>, seconds: f64) -> Bound {
     let carried = link_limit(subject);
     let Some(row) = link_row(subject) else {
         return Bound {
@@ -134,10 +158,11 @@ fn melts_within(subject: &Subject<'_>, seconds: f64, label: &str) -> Bound {
         Some(amps) => Bound {
             value: Some(amps),
             words: format!(
-                "{label}, {} {}{} by its melting table (interpolated)",
+                "{} A, the least that may melt {}{} within {} s (melting table, interpolated)",
                 short(amps),
                 short(row.rated),
-                row.link_type.word()
+                row.link_type.word(),
+                short(seconds)
             ),
             doubts: carried.doubts,
             read: carried.read,
