@@ -561,6 +561,32 @@ deployments: [{at: HB2-TR-3}]
     assert!(f.because.contains("1 more of unread"), "{}", f.because);
 }
 
+/// Every unknown names what to read, and every question that applies to a thing
+/// in series has a finding about that very thing.
+fn answered(facts: &Facts, r: &CheckReport) {
+    for f in &r.findings {
+        let named = f.read_next.is_some()
+            || f.because.contains("No better than unknown")
+            || f.because.contains("No rule here puts");
+        let (element, question) = (&f.element, f.question);
+        assert!(
+            f.verdict != Verdict::Unknown || named,
+            "{}: {element} {question}: {}",
+            r.name,
+            f.because
+        );
+    }
+    for subject in facts.subjects(false) {
+        for q in Question::ALL.iter().filter(|q| applies(**q, subject.part)) {
+            let found = r
+                .findings
+                .iter()
+                .any(|f| f.question == *q && f.element == subject.called && f.slot == subject.slot);
+            assert!(found, "{}: nobody asked {q} of {}", r.name, subject.called);
+        }
+    }
+}
+
 /// Each question that applies to a thing in series gets an answer about that
 /// very thing: a verdict with figures, or an unknown that names what to read.
 #[test]
@@ -593,32 +619,8 @@ fn every_position_of_the_demo_gets_a_verdict_or_a_named_unknown() {
         for typed in [Typed::default(), asked_more] {
             let r = report(&facts, &typed, &Choices::default(), vec![]);
             seen.insert(r.verdict.word());
-            for f in &r.findings {
-                spoke.insert(f.rule);
-                let named = f.read_next.is_some()
-                    || f.because.contains("No better than unknown")
-                    || f.because.contains("No rule here puts");
-                assert!(
-                    f.verdict != Verdict::Unknown || named,
-                    "{}: {} {}: {}",
-                    r.name,
-                    f.element,
-                    f.question,
-                    f.because
-                );
-            }
-            for subject in facts.subjects(false) {
-                for q in Question::ALL.iter().filter(|q| applies(**q, subject.part)) {
-                    let answered = r.findings.iter().any(|f| {
-                        f.question == *q && f.element == subject.called && f.slot == subject.slot
-                    });
-                    assert!(
-                        answered,
-                        "{}: nobody asked {q} of {}",
-                        r.name, subject.called
-                    );
-                }
-            }
+            spoke.extend(r.findings.iter().map(|f| f.rule));
+            answered(&facts, &r);
             let fails = r.findings.iter().filter(|f| f.verdict == Verdict::Fails);
             let stops = r.cautions.iter().filter(|c| c.text.contains(" fails "));
             assert_eq!(fails.count(), stops.count(), "{}", r.name);
