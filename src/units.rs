@@ -219,6 +219,10 @@ quantities! {
     Mva, "MVA", 0.0, 100_000.0;
     /// A ratio of reactance to resistance.
     XOverR, "", 0.0, 1_000.0;
+    /// How long an outage lasted.
+    Minutes, "min", 0.0, 100_000.0;
+    /// How long a fault stays on.
+    Seconds, "s", 0.001, 3_600.0;
     /// Degrees of latitude.
     Latitude, "deg", -90.0, 90.0;
     /// Degrees of longitude.

@@ -32,6 +32,11 @@ fn docs_tables_of_the_readme_are_those_of_the_program() {
     let found = std::fs::read_to_string(&path).unwrap();
     let made = with_table(&found, "commands", &commands());
     let made = with_table(&made, "keys", &polecard::tui::command::key_table_markdown());
+    let made = with_table(
+        &made,
+        "rules",
+        &polecard::present::rules::rules_table_markdown(),
+    );
     if std::env::var_os("UPDATE_DOCS").is_some() {
         std::fs::write(&path, &made).unwrap();
     } else {

@@ -3,7 +3,7 @@
 use super::Context;
 use crate::domain::asset::FaultKind;
 use crate::present::check::{self as text, Depth};
-use crate::units::{Amps, Kv, XOverR};
+use crate::units::{Amps, Kv, Minutes, Seconds, XOverR};
 use crate::work::Failure;
 use crate::work::check::{Typed, check};
 
@@ -11,7 +11,7 @@ use crate::work::check::{Typed, check};
 #[derive(Debug, clap::Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "Examples:\n  polecard check HB2-RC-14 --load 90\n  polecard check HB2-RC-14 --fault 4100 --fault-kind three-phase --xr 8\n\nWithout values, the recorded study and load are judged; what is on record nowhere is unknown.\nAn unknown or assumed rating is never a pass. Exit: 0 all within, 1 something fails,\n5 something is unknown and nothing fails, 6 tight and nothing worse."
+    after_help = "Examples:\n  polecard check HB2-RC-14 --load 90\n  polecard check HB2-RC-14 --fault 4100 --fault-kind three-phase --xr 8\n  polecard check HB2-FC-3 --outage 45 --fault-time 1.2\n\nWithout values, the recorded study and load are judged; what is on record nowhere is unknown.\nAn unknown or assumed rating is never a pass. Exit: 0 all within, 1 something fails,\n5 something is unknown and nothing fails, 6 tight and nothing worse."
 )]
 pub struct Args {
     /// A position, or a unit standing at one
@@ -35,6 +35,15 @@ pub struct Args {
     /// Greatest operating voltage, line to line, in kV
     #[arg(long, value_name = "KV")]
     kv: Option<Kv>,
+    /// Energized after an outage of so many minutes: inrush and cold load too
+    #[arg(long, value_name = "MINUTES")]
+    outage: Option<Minutes>,
+    /// Fault-on time of the whole sequence, summed, in seconds
+    #[arg(long, value_name = "S")]
+    fault_time: Option<Seconds>,
+    /// Load unbalance in amperes, as a ground relay has it
+    #[arg(long, value_name = "A")]
+    unbalance: Option<Amps>,
     /// Judge as bypassed
     #[arg(long)]
     bypass: bool,
@@ -56,6 +65,9 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         x_over_r: args.xr,
         min_fault: args.min_fault,
         kv_ll: args.kv,
+        outage: args.outage,
+        fault_time: args.fault_time,
+        unbalance: args.unbalance,
         bypass: args.bypass,
     };
     let report = check(&store, &args.id.join(" "), &typed, context.clock.today())?;

@@ -79,6 +79,15 @@ impl Curve {
         (sound && multiple > 1.0).then(|| dial * (self.a / (multiple.powf(self.p) - 1.0) + self.b))
     }
 
+    /// The multiple of pickup at which it trips in `seconds`; `None` when it is
+    /// slower than that at any current, or the dial is no positive number.
+    #[must_use]
+    pub fn multiple_at(&self, seconds: f64, dial: f64) -> Option<f64> {
+        let sound = seconds.is_finite() && seconds > 0.0 && dial.is_finite() && dial > 0.0;
+        let over = seconds / dial - self.b;
+        (sound && over > 0.0).then(|| (1.0 + self.a / over).powf(1.0 / self.p))
+    }
+
     /// Seconds to reset from full travel: TD·tr/(1 − M²). `None` at or above
     /// pickup, and for a curve without a reset constant.
     #[must_use]
@@ -101,6 +110,22 @@ mod tests {
             assert_eq!(c.trip_s(2.0, 0.0), None);
             assert_eq!(c.reset_from_full_s(1.0, 1.0), None);
         }
+    }
+
+    #[test]
+    fn the_multiple_of_a_time_gives_back_the_time() {
+        for c in CURVES {
+            for m in [1.5, 4.0, 20.0] {
+                let seconds = c.trip_s(m, 2.0).unwrap();
+                let back = c.multiple_at(seconds, 2.0).unwrap();
+                assert!(
+                    (back / m - 1.0).abs() < 1e-6,
+                    "{}: {m} gives {back}",
+                    c.name
+                );
+            }
+        }
+        assert_eq!(CURVES[1].multiple_at(0.01, 1.0), None);
     }
 
     #[test]

@@ -16,6 +16,10 @@ pub const SAFETY: &str = "Polecard shows the record, the rule and its source; it
 /// practice; read in two makers' instruction sheets.
 pub const REGULATOR_BYPASS: &str = "regulator bypass: closed off neutral it short-circuits part of the series winding. Never closed unless the tap changer is on neutral, shown by both dial and lamp, the control is off and the motor fuse out. This record shows none of these; control and the local procedure decide";
 
+/// On every card and check of a capacitor: 29 CFR 1910.269(w)(1), read in a
+/// public copy; that resistors discharge it in time is no part of it.
+pub const CAPACITOR_CHARGE: &str = "capacitor: treat as charged. Stored charge remains after it is disconnected: at least 5 minutes of waiting from disconnection, then discharge and grounding by qualified people under local rules. Nothing on this record shows that it is discharged";
+
 macro_rules! spoken {
     ($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $word:literal,)* }) => {
         $(#[$doc])*

@@ -27,13 +27,16 @@ pub fn lines(report: &RulesReport, style: Style) -> Vec<Line> {
         ));
     }
     for o in report.outliers {
+        let printed = format!("{} {}", figure(o.printed), o.unit);
+        let pattern = o.pattern.map_or(String::new(), |p| {
+            format!(", the pattern gives {}", figure(p))
+        });
         let text = format!(
-            "  {}, {}: printed {}, the pattern gives {} {}",
+            "  {}, {}: printed {}{pattern}: {}",
             o.table,
             o.cell,
-            figure(o.printed),
-            figure(o.pattern),
-            o.unit
+            printed.trim_end(),
+            o.why
         );
         out.extend(Line::of(Role::Plain, text.trim_end()).folded(style.width, 4));
     }

@@ -1,20 +1,25 @@
 //! Check: is this load, this fault, this voltage within what every plate in
 //! the path carries, rides through, breaks and stands.
 
+mod asked;
+
 use std::collections::BTreeSet;
 
 use serde::{Serialize, Serializer};
 
+use self::asked::{asked, inputs};
 use super::{Failure, FailureKind, JSON_VERSION, Resolved, facts, resolve_among};
 use crate::calendar::Date;
-use crate::domain::asset::{Class, FaultKind, FaultStudy, Kind, LoadStudy, Position, Record, Unit};
+use crate::domain::asset::{Class, FaultKind, Kind, Record, Unit};
 use crate::domain::finding::{
-    Caution, ChoiceUsed, Finding, Question, REGULATOR_BYPASS, SAFETY, Severity, Verdict,
-    defect_caution,
+    CAPACITOR_CHARGE, Caution, ChoiceUsed, Finding, Question, REGULATOR_BYPASS, SAFETY, Severity,
+    Verdict, defect_caution,
 };
-use crate::domain::nameplate::{Asked, Choices, Facts, FaultGiven, Given, Of, governing, judge};
+use crate::domain::nameplate::{
+    Asked, Case, Choices, Facts, Of, beyond_the_ceiling, governing, judge, transformer_notes,
+};
 use crate::store::{Store, Stored};
-use crate::units::{Amps, Kv, XOverR};
+use crate::units::{Amps, Kv, Minutes, Seconds, XOverR};
 
 /// What was typed with the question.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -27,6 +32,12 @@ pub struct Typed {
     pub min_fault: Option<Amps>,
     /// Greatest operating voltage, line to line.
     pub kv_ll: Option<Kv>,
+    /// Energized after an outage of so many minutes.
+    pub outage: Option<Minutes>,
+    /// Fault-on time of the whole sequence, summed.
+    pub fault_time: Option<Seconds>,
+    /// Load unbalance: what flows through the ground relay.
+    pub unbalance: Option<Amps>,
     /// Judge as bypassed.
     pub bypass: bool,
 }
@@ -62,7 +73,7 @@ impl Serialize for Answers {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct NotJudged {
     pub question: Question,
-    pub why: &'static str,
+    pub why: String,
 }
 
 /// The answer to a check; its JSON is the document printed.
@@ -119,7 +130,7 @@ pub fn check(
 ) -> Result<CheckReport, Failure> {
     let Resolved { stored, note } = position_called(store, text)?;
     let mut report = check_position(store, &stored, typed, today)?;
-    report.notes.extend(note);
+    report.notes.splice(0..0, note);
     Ok(report)
 }
 
@@ -133,7 +144,7 @@ pub fn check_position(
     typed: &Typed,
     today: Date,
 ) -> Result<CheckReport, Failure> {
-    let facts = facts::facts(store, position, today)?.ok_or_else(|| {
+    let mut facts = facts::facts(store, position, today)?.ok_or_else(|| {
         Failure::not_found(format!(
             "{} is a {}, and only a position can be checked",
             position.record.name(),
@@ -141,6 +152,9 @@ pub fn check_position(
         ))
         .hint("check one of the positions on it")
     })?;
+    if typed.outage.is_some() {
+        facts.connected = Some(facts::connected(store, &facts)?);
+    }
     let utility = store.utility()?;
     let map = utility.map(|u| u.choices).unwrap_or_default();
     let (choices, notes) = Choices::from_map(&map);
@@ -200,8 +214,21 @@ fn where_unit_stands(store: &Store, unit: &Unit) -> Result<Resolved, Failure> {
 
 /// The pure part: facts and typed values in, report out.
 #[must_use]
-pub fn report(facts: &Facts, typed: &Typed, choices: &Choices, notes: Vec<String>) -> CheckReport {
+pub fn report(
+    facts: &Facts,
+    typed: &Typed,
+    choices: &Choices,
+    mut notes: Vec<String>,
+) -> CheckReport {
     let asked = asked(&facts.position, typed);
+    let subjects = facts.subjects(asked.bypass);
+    notes.extend(beyond_the_ceiling(&Case {
+        facts,
+        asked: &asked,
+        choices,
+        subjects: &subjects,
+    }));
+    notes.extend(transformer_notes(facts, choices));
     let mut findings = judge(facts, &asked, choices);
     findings.sort_by(|a, b| {
         let margin = |f: &Finding| f.margin_percent.unwrap_or(f64::INFINITY);
@@ -219,10 +246,10 @@ pub fn report(facts: &Facts, typed: &Typed, choices: &Choices, notes: Vec<String
         verdict: Verdict::worst(questions.0.iter().map(|(_, v)| *v)),
         cautions: cautions(facts, &findings),
         read_next: read_next(&findings),
-        not_judged: not_judged(&asked, &questions),
+        not_judged: not_judged(facts, &asked, &questions),
         inputs: inputs(facts, &asked),
         as_bypassed: typed.bypass,
-        choices: choices.all(),
+        choices: used(&findings),
         notes,
         safety: SAFETY,
         questions,
@@ -230,62 +257,15 @@ pub fn report(facts: &Facts, typed: &Typed, choices: &Choices, notes: Vec<String
     }
 }
 
-/// What was typed, else what is recorded. An X/R belongs to its own fault
-/// current: a typed fault without one is judged at the worst bound.
-fn asked(p: &Position, typed: &Typed) -> Asked {
-    let typed_as = |value: f64| Given {
-        value,
-        origin: "typed".to_string(),
-    };
-    let fault = match typed.fault {
-        Some(amps) => Some(FaultGiven {
-            amps: amps.get(),
-            origin: "typed".to_string(),
-            x_over_r: typed.x_over_r.map(XOverR::get),
-            kind: typed.fault_kind,
-            typed: true,
-        }),
-        None => p.available_fault.as_ref().map(|study| FaultGiven {
-            amps: study.amps.get(),
-            origin: study_origin(study),
-            x_over_r: typed.x_over_r.or(study.x_over_r).map(XOverR::get),
-            kind: Some(typed.fault_kind.unwrap_or(study.kind)),
-            typed: false,
-        }),
-    };
-    Asked {
-        load: typed.load.map(|a| typed_as(a.get())).or_else(|| {
-            p.peak_load.as_ref().map(|study| Given {
-                value: study.amps.get(),
-                origin: load_origin(study),
-            })
-        }),
-        fault,
-        min_fault: typed.min_fault.map(|a| typed_as(a.get())).or_else(|| {
-            p.minimum_fault.as_ref().map(|study| Given {
-                value: study.amps.get(),
-                origin: study_origin(study),
-            })
-        }),
-        kv_ll: typed.kv_ll.map(|kv| typed_as(kv.get())),
-        bypass: typed.bypass,
+/// The named choices that the findings rest on, each once.
+fn used(findings: &[Finding]) -> Vec<ChoiceUsed> {
+    let mut out: Vec<ChoiceUsed> = Vec::new();
+    for choice in findings.iter().flat_map(|f| &f.choices) {
+        if !out.contains(choice) {
+            out.push(choice.clone());
+        }
     }
-}
-
-fn origin(source: Option<&str>, date: Option<Date>) -> String {
-    let source = source.unwrap_or("recorded");
-    match date {
-        Some(date) => format!("{source}, {}", date.spoken()),
-        None => format!("{source}, undated"),
-    }
-}
-
-fn study_origin(study: &FaultStudy) -> String {
-    origin(study.source.as_deref(), study.date)
-}
-
-fn load_origin(study: &LoadStudy) -> String {
-    origin(study.source.as_deref(), study.date)
+    out
 }
 
 fn answers(findings: &[Finding]) -> Answers {
@@ -306,78 +286,41 @@ fn answers(findings: &[Finding]) -> Answers {
     )
 }
 
-fn not_judged(asked: &Asked, questions: &Answers) -> Vec<NotJudged> {
+fn not_judged(facts: &Facts, asked: &Asked, questions: &Answers) -> Vec<NotJudged> {
     let mut out = Vec::new();
-    if asked.min_fault.is_none() {
+    let mut say = |question, why: &str| {
         out.push(NotJudged {
-            question: Question::See,
-            why: "no minimum fault is recorded or typed, so whether it sees one is unknown",
+            question,
+            why: why.to_string(),
         });
-    }
-    if asked.min_fault.is_some() && questions.get(Question::See).is_none() {
-        out.push(NotJudged {
-            question: Question::See,
-            why: "reach is judged of reclosers and breakers only, so whether anything here sees the minimum fault is unknown",
-        });
-    }
-    out.push(NotJudged {
-        question: Question::Last,
-        why: "wear left is not computed here, so it is unknown; an open defect of used-up duty caps break",
-    });
-    out.push(NotJudged {
-        question: Question::Stand,
-        why: "surge, cable insulation and the short-time current of wire are not judged here, so they are unknown; making, peak and short time only where the plate has them",
-    });
-    out
-}
-
-fn inputs(facts: &Facts, asked: &Asked) -> Vec<InputUsed> {
-    let none = "neither recorded nor typed";
-    let row = |name, unit, given: Option<(f64, &str)>| InputUsed {
-        name,
-        value: given.map(|(v, _)| v),
-        unit,
-        origin: given.map_or(none, |(_, o)| o).to_string(),
     };
-    let of = |g: &Option<Given>| g.as_ref().map(|g| (g.value, g.origin.clone()));
-    let load = of(&asked.load);
-    let min_fault = of(&asked.min_fault);
-    let fault = asked.fault.as_ref();
-    let kind = fault.map_or(String::new(), |f| {
-        f.kind
-            .map_or("taken as the greatest of any kind".to_string(), |k| {
-                k.to_string()
-            })
-    });
-    let mut out = vec![
-        row("load", "A", load.as_ref().map(|(v, o)| (*v, o.as_str()))),
-        row("fault", "A", fault.map(|f| (f.amps, f.origin.as_str()))),
-    ];
-    if let Some(fault) = fault {
-        out.push(InputUsed {
-            name: "fault kind",
-            value: None,
-            unit: "",
-            origin: kind,
-        });
-        let xr = fault.x_over_r.map(|x| (x, fault.origin.as_str()));
-        out.push(InputUsed {
-            origin: xr
-                .map_or("missing: judged at the worst bound", |(_, o)| o)
-                .to_string(),
-            ..row("system X/R", "", xr)
-        });
+    if asked.min_fault.is_none() {
+        say(
+            Question::See,
+            "no minimum fault is recorded or typed, so whether it sees one is unknown",
+        );
+    } else if questions.get(Question::See).is_none() {
+        say(
+            Question::See,
+            "nothing here trips, counts or melts on the minimum fault, so whether another device sees it is unknown",
+        );
     }
-    out.push(row(
-        "minimum fault",
-        "A",
-        min_fault.as_ref().map(|(v, o)| (*v, o.as_str())),
-    ));
-    out.push(match (&asked.kv_ll, facts.nominal_kv_ll) {
-        (Some(g), _) => row("voltage", "kV", Some((g.value, &g.origin))),
-        (None, Some(kv)) => row("nominal voltage", "kV", Some((kv, "feeder on record"))),
-        (None, None) => row("nominal voltage", "kV", None),
-    });
+    if asked.outage_min.is_none() && facts.position.class.in_series() {
+        say(
+            Question::Ride,
+            "inrush and cold load after an outage are unknown: type how long it lasted",
+        );
+    }
+    say(
+        Question::Last,
+        "wear left is not computed here, so it is unknown; an open defect of used-up duty caps break",
+    );
+    if asked.fault_on_s.is_none() {
+        say(
+            Question::Stand,
+            "heat of wire, regulators and transformers by a passing fault is unknown where no fault-on time is typed or follows from the settings; cable insulation is not judged; BIL, making, peak and short time only where the plate has them",
+        );
+    }
     out
 }
 
@@ -417,6 +360,9 @@ fn cautions(facts: &Facts, findings: &[Finding]) -> Vec<Caution> {
             caution.text = format!("notice {notice} counts it as: {}", caution.text);
         }
         out.push(caution);
+    }
+    if p.class == Class::Capacitor {
+        out.push(Caution::stop(CAPACITOR_CHARGE, &p.position));
     }
     out.sort_by_key(|c| c.severity);
     out.dedup();

@@ -5,11 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::section;
 use crate::calendar::Date;
 use crate::domain::asset::{
-    Conductor, Entry, Feeder, Kind, Notice, Position, Record, Rel, Source, Span, Unit,
+    Class, Conductor, Entry, Feeder, Kind, Notice, Position, Record, Rel, Source, Span, Unit,
 };
 use crate::domain::code::fold;
 use crate::domain::nameplate::{
-    Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands, open_defects,
+    Connected, Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands, open_defects,
 };
 use crate::domain::network::Walk;
 use crate::domain::upkeep::{Subject, implied};
@@ -40,7 +40,6 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
     let system = system(store, p)?;
     Ok(Some(Facts {
         protecting: protecting(&section::walk(store, p)?.0),
-        position: p.clone(),
         units,
         defects,
         spans,
@@ -48,7 +47,88 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
         nominal_kv_ll: system.kv_ll,
         grounding: system.grounding,
         x0_over_x1: system.x0_over_x1,
+        ..Facts::of(p.clone())
     }))
+}
+
+/// Transformers energized through a position: its own units, else those of the
+/// transformer positions beyond it on the line.
+///
+/// # Errors
+/// Those of the register.
+pub fn connected(store: &Store, facts: &Facts) -> Result<Connected, StoreError> {
+    let p = &facts.position;
+    let mut sum = PhaseKva::default();
+    if p.class == Class::Transformer {
+        for here in &facts.units {
+            sum.add(&here.unit, here.slot.as_deref().or(p.phases.as_deref()));
+        }
+        return Ok(sum.connected("the transformer here".to_string()));
+    }
+    let walk = section::walk(store, p)?.0;
+    let Some(beyond) = walk.beyond else {
+        return Ok(Connected {
+            phase_kva: None,
+            origin: "what it feeds is not known".to_string(),
+            doubt: None,
+        });
+    };
+    let mut count = 0_usize;
+    for (_, stored) in store.present(Kind::Position, &beyond.hangs)? {
+        let Record::Position(other) = &stored.record else {
+            continue;
+        };
+        if other.class != Class::Transformer {
+            continue;
+        }
+        let units = units_here(store, &stored, other)?;
+        count += 1;
+        if units.is_empty() {
+            sum.unread += 1;
+        }
+        for (here, _) in units {
+            sum.add(&here.unit, here.slot.as_deref().or(other.phases.as_deref()));
+        }
+    }
+    Ok(sum.connected(format!("{count} transformers beyond")))
+}
+
+/// kVA by phase; one of which the phase is not recorded counts on each.
+#[derive(Default)]
+struct PhaseKva {
+    phases: [f64; 3],
+    /// Transformers whose kVA nobody has read.
+    unread: usize,
+}
+
+impl PhaseKva {
+    fn add(&mut self, unit: &Unit, phases: Option<&str>) {
+        let kva = unit.nameplate.stated("kva");
+        if !kva.is_known() {
+            self.unread += 1;
+        }
+        let Some(kva) = kva.as_number() else { return };
+        let on: Vec<usize> = ["A", "B", "C"]
+            .iter()
+            .enumerate()
+            .filter(|(_, p)| phases.is_none_or(|all| all.contains(**p)))
+            .map(|(i, _)| i)
+            .collect();
+        let three = unit.nameplate.number("phases").is_some_and(|n| n > 2.0);
+        let share = if three { kva / 3.0 } else { kva };
+        for i in on {
+            self.phases[i] += share;
+        }
+    }
+
+    fn connected(self, origin: String) -> Connected {
+        Connected {
+            phase_kva: Some(self.phases.into_iter().fold(0.0, f64::max)),
+            origin,
+            doubt: (self.unread > 0)
+                .then(|| format!("{} more of unread or assumed kVA add nothing", self.unread)),
+        }
+    }
 }
 
 /// Whether the name `text` means the record `rec`: no other record holds the

@@ -4,12 +4,12 @@
 use polecard::domain::asset::{Defect, FaultKind, Standing, Stated};
 use polecard::domain::finding::{DEFECTS, Question, Verdict};
 use polecard::domain::nameplate::{Choices, Facts, Of, OpenDefect, governing};
-use polecard::units::XOverR;
+use polecard::units::{Seconds, XOverR};
 use polecard::work::check::{CheckReport, Typed, report};
 use proptest::prelude::*;
 
 use super::amps;
-use super::shapes::{SHAPES, facts_of};
+use super::shapes::{SHAPES, WIRE, facts_of};
 
 /// A rating that can be turned: where it is, and the questions it bears on.
 #[derive(Debug, Clone)]
@@ -23,15 +23,27 @@ enum Knob {
 fn bears(key: &str) -> &'static [Question] {
     match key {
         "coil_amps" => &[Question::Carry, Question::Ride],
-        "continuous_amps" | "holder_amps" | "amps" | "link" | "kva" | "primary_kv" | "wire" => {
-            &[Question::Carry]
-        }
-        "phase_pickup_amps" => &[Question::Ride],
+        "link" => &[Question::Carry, Question::Ride],
+        "continuous_amps" | "holder_amps" | "amps" | "kva" | "wire" | "kvar" => &[Question::Carry],
+        "primary_kv" | "nominal_kv" => &[Question::Carry, Question::Stand],
+        "phase_pickup_amps" | "ground_pickup_amps" => &[Question::Ride],
         "interrupting_amps" | "interrupting_asym_amps" | "test_x_over_r" => &[Question::Break],
-        "max_kv" | "momentary_amps" => &[Question::Stand],
+        "max_kv" | "momentary_amps" | "making_amps" | "peak_amps" | "short_time_amps"
+        | "short_time_s" | "impedance_percent" | "bil_kv" | "mcov_kv" | "tov_kv" | "tov_s"
+        | "protected_bil_kv" | "lead_ft" | "discharge_kv" | "front_kv" => &[Question::Stand],
         _ => &[],
     }
 }
+
+/// Ratings that are asked only where the plate has them; a check says so.
+const OPTIONAL: &[&str] = &[
+    "making_amps",
+    "peak_amps",
+    "short_time_amps",
+    "bil_kv",
+    "front_kv",
+    "duty_kv",
+];
 
 impl Knob {
     fn key(&self) -> &'static str {
@@ -63,7 +75,7 @@ impl Knob {
                 facts.position.settings.set(key, new).unwrap();
             }
             Knob::Wire => {
-                let wire = facts.conductors.get_mut("wire").unwrap();
+                let wire = facts.conductors.get_mut(WIRE).unwrap();
                 wire.ampacity_amps = wire.ampacity_amps.as_ref().map(how);
             }
             Knob::Element(at, key) => {
@@ -74,6 +86,7 @@ impl Knob {
                     "interrupting_amps" => &mut e.interrupting_amps,
                     "interrupting_asym_amps" => &mut e.interrupting_asym_amps,
                     "max_kv" => &mut e.max_kv,
+                    "momentary_amps" => &mut e.momentary_amps,
                     other => panic!("no element rating {other}"),
                 };
                 *slot = slot.as_ref().map(how);
@@ -97,6 +110,7 @@ fn knobs(facts: &Facts) -> Vec<Knob> {
             ("interrupting_amps", &e.interrupting_amps),
             ("interrupting_asym_amps", &e.interrupting_asym_amps),
             ("max_kv", &e.max_kv),
+            ("momentary_amps", &e.momentary_amps),
         ];
         for (key, stated) in given {
             if stated.is_some() {
@@ -141,6 +155,7 @@ impl Asking {
             load: amps(self.load),
             fault: amps(self.fault),
             fault_kind: self.kind,
+            fault_time: Seconds::new(0.8).ok(),
             x_over_r: self.x_over_r.map(|x| XOverR::new(x).unwrap()),
             ..Typed::default()
         }
@@ -184,9 +199,12 @@ proptest! {
             let before = ask.judge(&facts);
             let mut spoilt = facts.clone();
             knob.turn(&mut spoilt, |_| Stated::unknown());
-            // A breaker rated on the newer basis has no momentary rating to be silent about.
+            // Silence about these is no unknown: a plate need not have them.
             let breaker = facts.position.class == polecard::domain::asset::Class::Breaker;
-            if remove && let Knob::Plate(key) = knob && !(breaker && key == "momentary_amps") {
+            let optional = |key: &str| {
+                OPTIONAL.contains(&key) || (breaker && key == "momentary_amps")
+            };
+            if remove && let Knob::Plate(key) = knob && !optional(key) {
                 spoilt.units[0].unit.nameplate.remove(key);
             }
             let after = ask.judge(&spoilt);
@@ -254,12 +272,20 @@ proptest! {
     ) {
         let before = ask.judge(&facts);
         for knob in knobs(&facts) {
-            if matches!(knob.key(), "link" | "primary_kv" | "coil_amps" | "test_x_over_r") {
+            if matches!(
+                knob.key(),
+                "link" | "primary_kv" | "coil_amps" | "test_x_over_r" | "kvar" | "nominal_kv"
+                    | "mcov_kv" | "lead_ft" | "discharge_kv" | "front_kv"
+            ) {
                 continue;
             }
             let mut lower = facts.clone();
             let mut allowed = true;
-            knob.turn(&mut lower, |s| Stated::number(s.as_number().unwrap() * share));
+            // What is lower than any real plate cannot be recorded.
+            let least = if knob.key().ends_with("bil_kv") { 10.0 } else { 0.0 };
+            knob.turn(&mut lower, |s| {
+                Stated::number((s.as_number().unwrap() * share).max(least))
+            });
             if let Knob::Plate(key) = knob {
                 allowed = lower.units[0].unit.nameplate.number(key).is_some();
             }

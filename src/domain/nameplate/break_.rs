@@ -3,7 +3,7 @@
 
 use super::bound::{Ask, Bound, Compare, short};
 use super::carry::rating;
-use super::choices::{DERATING_BASIS, TIGHT};
+use super::choices::{DERATING_BASIS, OWN_VOLTAGE, TIGHT};
 use super::facts::{Facts, Part, Subject};
 use super::{Case, Rule, element, unit};
 use crate::domain::asset::{Answer, Class, ElementKind, FaultKind};
@@ -14,7 +14,6 @@ use crate::units::figure;
 pub static RULES: &[Rule] = &[
     Rule {
         name: "break-symmetrical",
-        question: Question::Break,
         on: &[
             unit(Class::Recloser),
             unit(Class::Breaker),
@@ -31,11 +30,13 @@ pub static RULES: &[Rule] = &[
         source: "a trade series on short-circuit duties, read for low-voltage breakers and fuses; for reclosers and medium-voltage breakers it is inferred",
         standing: RuleStanding::Inferred,
         choices: &[TIGHT, DERATING_BASIS],
+        rests_on: &["interrupting_amps", "test_x_over_r"],
+        example: r#"{"class": "recloser", "plate": {"control": "hydraulic", "coil_amps": 100, "interrupting_amps": 4000, "test_x_over_r": 8}, "fault": 3000, "x_over_r": 12}"#,
         judge: symmetrical,
+        ..Rule::of(Question::Break)
     },
     Rule {
         name: "break-asymmetrical",
-        question: Question::Break,
         on: &[unit(Class::Cutout), element(ElementKind::Cutout)],
         needs: &[
             "fault",
@@ -45,26 +46,62 @@ pub static RULES: &[Rule] = &[
         formula: "fault x sqrt(1 + 2 exp(-2 pi / (X/R))) <= asymmetrical rating; x 1.732 when X/R is missing",
         source: "Cal. Code Regs. Title 8 s. 2847: interrupting rating at least the maximum fault, compared on its own basis; factors reproduce a handbook table",
         standing: RuleStanding::Read,
-        choices: &[TIGHT],
+        rests_on: &["interrupting_asym_amps"],
+        example: r#"{"class": "cutout", "phases": "A", "elements": [{"element": "cutout", "amps": 100, "interrupting_amps": 7100, "interrupting_asym_amps": 10000}, {"element": "link", "link": "40K"}], "fault": 5000, "x_over_r": 6.2}"#,
         judge: asymmetrical,
+        ..Rule::of(Question::Break)
     },
     Rule {
-        name: "break-nothing",
-        question: Question::Break,
+        name: "break-own-voltage",
+        on: &[unit(Class::Recloser)],
+        needs: &[
+            "max_kv",
+            "feeder voltage",
+            "interrupting_at_kv on a lower voltage",
+        ],
+        formula: "on a system whose greatest voltage is under 80 % of the maximum voltage, the interrupting rating for that voltage counts: greatest voltage <= the voltage that the rating is for",
+        source: "NAVFAC MO-201 s. 3.6: a 14.4 kV recloser may stand on 2.4 to 14.4 kV provided the interrupting rating for that voltage is used",
+        standing: RuleStanding::Read,
+        choices: &[OWN_VOLTAGE],
+        rests_on: &["interrupting_at_kv"],
+        example: r#"{"class": "recloser", "plate": {"control": "hydraulic", "coil_amps": 100, "interrupting_amps": 4000, "test_x_over_r": 8, "max_kv": 15.5, "interrupting_at_kv": 4.8}, "kv_ll": 4.16, "fault": 2000, "x_over_r": 5}"#,
+        judge: own_voltage,
+        ..Rule::of(Question::Break)
+    },
+    Rule {
+        name: "break-sectionalizer",
+        on: &[unit(Class::Sectionalizer)],
+        formula: "a sectionalizer counts and opens in the dead interval: another device has to clear",
+        source: "training pages on sectionalizers and a seller's page: opens in the dead interval only",
+        standing: RuleStanding::Read,
+        choices: &[],
+        example: r#"{"class": "sectionalizer", "plate": {"coil_amps": 100}, "fault": 2000}"#,
+        judge: nothing,
+        ..Rule::of(Question::Break)
+    },
+    Rule {
+        name: "break-switch",
+        on: &[unit(Class::Switch), element(ElementKind::Switch)],
+        formula: "a switch interrupts no fault, and no load unless its record says so: another device has to clear",
+        source: "disconnects: assume non-load-break unless there is positive proof (UFC 3-560-01)",
+        standing: RuleStanding::Read,
+        choices: &[],
+        example: r#"{"class": "switch", "plate": {"continuous_amps": 400}, "fault": 2000}"#,
+        judge: nothing,
+        ..Rule::of(Question::Break)
+    },
+    Rule {
+        name: "break-blade",
         on: &[
-            unit(Class::Sectionalizer),
-            unit(Class::Switch),
             unit(Class::Cutout),
-            element(ElementKind::Switch),
             element(ElementKind::Cutout),
             element(ElementKind::Blade),
         ],
-        needs: &[],
-        formula: "a solid blade, a sectionalizer and a switch interrupt no fault: another device has to clear it",
-        source: "sectionalizers open in the dead interval only (training pages, read); disconnects: assume non-load-break unless there is positive proof (UFC 3-560-01); a blade gives no protection (common practice)",
-        standing: RuleStanding::Read,
+        formula: "a solid blade gives no overcurrent protection: another device has to clear",
         choices: &[],
+        example: r#"{"class": "cutout", "phases": "A", "elements": [{"element": "cutout", "amps": 300}, {"element": "blade", "amps": 300}], "fault": 2000}"#,
         judge: nothing,
+        ..Rule::of(Question::Break)
     },
 ];
 
@@ -266,6 +303,51 @@ fn derated(rated: Bound, test: &Bound, system: Option<f64>, basis: Basis) -> (Bo
         basis.words()
     );
     (bound, note)
+}
+
+/// A recloser on a lower voltage than its own.
+fn own_voltage(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    let system = super::stand::system_kv(case);
+    let max = subject.stated("max_kv").as_number()?;
+    let share = case.choices.number(OWN_VOLTAGE) / 100.0;
+    if system.value? >= max * share {
+        return None;
+    }
+    let mut bound = rating(
+        subject,
+        "interrupting_at_kv",
+        "voltage of the interrupting rating",
+        "kV",
+    );
+    let beyond = bound.value.is_some_and(|kv| kv > max * share);
+    if beyond {
+        bound = bound.doubted(
+            "the rating holds on this lower voltage too",
+            format!(
+                "interrupting rating of {} at the system's voltage",
+                subject.called
+            ),
+        );
+    }
+    let note = format!(
+        "Under {} % of its maximum voltage of {} kV.",
+        short(share * 100.0),
+        short(max)
+    );
+    Some(
+        Compare {
+            rule,
+            case,
+            subject,
+            unit: "kV",
+            ask: system,
+            bound,
+            tight_percent: 0.0,
+            at_least: false,
+            note,
+        }
+        .finding(),
+    )
 }
 
 fn asymmetrical(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {

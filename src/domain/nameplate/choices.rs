@@ -35,6 +35,26 @@ pub const TRIP_TOLERANCE: &str = "min_trip_tolerance_percent";
 pub const VOLTAGE_RANGE: &str = "voltage_range";
 pub const DERATING_BASIS: &str = "derating_basis";
 pub const REACH: &str = "reach_factor";
+pub const FAULT_OHMS: &str = "fault_resistance_ohms";
+pub const FAULT_OHMS_ARE: &str = "fault_resistance_is";
+pub const LINK_CLEARS_S: &str = "link_clears_within_s";
+pub const LINK_LOAD: &str = "link_load_percent";
+pub const INRUSH_FIRST: &str = "inrush_multiple_at_hundredth_s";
+pub const INRUSH: &str = "inrush_multiple_at_tenth_s";
+pub const COLD_1: &str = "cold_load_multiple_at_1_s";
+pub const COLD_10: &str = "cold_load_multiple_at_10_s";
+pub const COLD_LONG: &str = "cold_load_multiple_long";
+pub const COLD_LONG_S: &str = "cold_load_long_s";
+pub const COLD_FULL: &str = "cold_load_full_after_minutes";
+pub const INTERRUPTING_CYCLES: &str = "interrupting_cycles";
+pub const ALUMINIUM_C: &str = "bare_aluminium_limit_c";
+pub const COPPER_C: &str = "bare_copper_limit_c";
+pub const ELEVATION: &str = "elevation_metres";
+pub const OWN_VOLTAGE: &str = "own_voltage_percent";
+pub const CAPACITOR_TOLERANCE: &str = "capacitor_tolerance_percent";
+pub const LEAD_DROP: &str = "arrester_lead_kv_per_ft";
+pub const SURGE_MARGIN: &str = "surge_margin_percent";
+pub const IMPEDANCE_TOLERANCE: &str = "impedance_tolerance_percent";
 
 /// Every choice that a rule here rests on.
 pub static CHOICES: &[ChoiceDef] = &[
@@ -93,6 +113,166 @@ pub static CHOICES: &[ChoiceDef] = &[
         about: "how many times minimum trip the smallest fault must be",
         source: "1.5 to 2: common practice, no source",
         standing: RuleStanding::CommonPractice,
+    },
+    ChoiceDef {
+        name: FAULT_OHMS,
+        default: "40",
+        allowed: Allowed::Number(0.0, 200.0),
+        about: "resistance assumed of the smallest ground fault: no more than line-to-neutral voltage over it can flow, whatever the feeder",
+        source: "40 ohm: a former rural-program value (read); today engineering judgment, 10 to 30 ohm are in use",
+        standing: RuleStanding::Read,
+    },
+    ChoiceDef {
+        name: FAULT_OHMS_ARE,
+        default: "noted",
+        allowed: Allowed::Words(&["noted", "judged"]),
+        about: "whether a device that cannot trip on what flows through that resistance is noted, or fails to see",
+        source: "the resistance is disputed: the former value against engineering judgment",
+        standing: RuleStanding::CommonPractice,
+    },
+    ChoiceDef {
+        name: LINK_CLEARS_S,
+        default: "3",
+        allowed: Allowed::Number(0.2, 10.0),
+        about: "within how many seconds a link has to clear the smallest fault",
+        source: "one distribution utility's line-fuse rule: 3 s",
+        standing: RuleStanding::Read,
+    },
+    ChoiceDef {
+        name: LINK_LOAD,
+        default: "80",
+        allowed: Allowed::Number(40.0, 100.0),
+        about: "the share of a link's least melting current at 300 s that load may take",
+        source: "one distribution utility's line-fuse rule: 80 %",
+        standing: RuleStanding::Read,
+    },
+    ChoiceDef {
+        name: INRUSH_FIRST,
+        default: "25",
+        allowed: Allowed::Number(1.0, 40.0),
+        about: "magnetizing inrush at 0.01 s, times full load of the connected transformers",
+        source: "25 times: a trade webzine, a switch control's manual and a utility's line-fuse rule",
+        standing: RuleStanding::Read,
+    },
+    ChoiceDef {
+        name: INRUSH,
+        default: "12",
+        allowed: Allowed::Number(1.0, 30.0),
+        about: "magnetizing inrush at 0.1 s, times full load of the connected transformers",
+        source: "12 times: a trade webzine and a utility's line-fuse rule; no reduction for many together",
+        standing: RuleStanding::Read,
+    },
+    ChoiceDef {
+        name: COLD_1,
+        default: "6",
+        allowed: Allowed::Number(1.0, 10.0),
+        about: "cold load 1 s after energizing, times the load before the outage",
+        source: "6 times: a switch control's manual and a utility's line-fuse rule",
+        standing: RuleStanding::Read,
+    },
+    ChoiceDef {
+        name: COLD_10,
+        default: "3",
+        allowed: Allowed::Number(1.0, 10.0),
+        about: "cold load 10 s after energizing, times the load before the outage",
+        source: "3 times: a switch control's manual and a utility's line-fuse rule",
+        standing: RuleStanding::Read,
+    },
+    ChoiceDef {
+        name: COLD_LONG,
+        default: "2",
+        allowed: Allowed::Number(1.0, 10.0),
+        about: "cold load that lasts, times the load before the outage",
+        source: "2 times: a switch control's manual",
+        standing: RuleStanding::Read,
+    },
+    ChoiceDef {
+        name: COLD_LONG_S,
+        default: "900",
+        allowed: Allowed::Number(100.0, 3600.0),
+        about: "how long the lasting cold load lasts, seconds",
+        source: "100 to 300 s read in a switch control's manual; 15 min from memory is the stricter test and is taken",
+        standing: RuleStanding::FromMemory,
+    },
+    ChoiceDef {
+        name: COLD_FULL,
+        default: "30",
+        allowed: Allowed::Number(0.0, 240.0),
+        about: "after an outage of so many minutes cold load counts in full; a shorter one counts in proportion",
+        source: "customers asked to hold off for about 30 min: a cooperative's notice; the proportion is common practice, no source",
+        standing: RuleStanding::CommonPractice,
+    },
+    ChoiceDef {
+        name: INTERRUPTING_CYCLES,
+        default: "5",
+        allowed: Allowed::Number(1.0, 10.0),
+        about: "cycles of 60 Hz from trip to interruption, added for each trip of an electronic control",
+        source: "common practice, no source",
+        standing: RuleStanding::CommonPractice,
+    },
+    ChoiceDef {
+        name: ALUMINIUM_C,
+        default: "340",
+        allowed: Allowed::Number(100.0, 645.0),
+        about: "greatest temperature of bare aluminium after a fault, deg C",
+        source: "340 deg C: from memory, unconfirmed",
+        standing: RuleStanding::FromMemory,
+    },
+    ChoiceDef {
+        name: COPPER_C,
+        default: "340",
+        allowed: Allowed::Number(100.0, 1000.0),
+        about: "greatest temperature of bare copper after a fault, deg C",
+        source: "340 deg C, as the figures computed for bare copper take it: from memory, unconfirmed",
+        standing: RuleStanding::FromMemory,
+    },
+    ChoiceDef {
+        name: ELEVATION,
+        default: "0",
+        allowed: Allowed::Number(0.0, 4000.0),
+        about: "the highest ground that the lines reach, metres; ratings are reduced above 1,000 m",
+        source: "the utility's own; 0 while it has said nothing",
+        standing: RuleStanding::CommonPractice,
+    },
+    ChoiceDef {
+        name: OWN_VOLTAGE,
+        default: "80",
+        allowed: Allowed::Number(50.0, 100.0),
+        about: "a system below this share of a recloser's maximum voltage is a lower voltage than its own",
+        source: "common practice, no source: it keeps 12.47 kV with the 15.5 kV class",
+        standing: RuleStanding::CommonPractice,
+    },
+    ChoiceDef {
+        name: CAPACITOR_TOLERANCE,
+        default: "15",
+        allowed: Allowed::Number(0.0, 15.0),
+        about: "how much more than its plate a capacitor may give, percent",
+        source: "IEEE 18, 1992 edition: 100 to 115 % of rated kvar",
+        standing: RuleStanding::Read,
+    },
+    ChoiceDef {
+        name: LEAD_DROP,
+        default: "1.6",
+        allowed: Allowed::Number(0.5, 10.0),
+        about: "voltage of an arrester's lead, kV a foot",
+        source: "1.6 kV/ft (0.4 uH/ft x 4 kA/us): from memory, unconfirmed; another source uses 2 to 10",
+        standing: RuleStanding::FromMemory,
+    },
+    ChoiceDef {
+        name: SURGE_MARGIN,
+        default: "20",
+        allowed: Allowed::Number(0.0, 100.0),
+        about: "least protective margin of an arrester, percent of the voltage it lets through",
+        source: "20 %: from memory, unconfirmed; a trade page has the same as a target",
+        standing: RuleStanding::FromMemory,
+    },
+    ChoiceDef {
+        name: IMPEDANCE_TOLERANCE,
+        default: "7.5",
+        allowed: Allowed::Number(0.0, 10.0),
+        about: "how far a transformer's impedance may lie under its plate, percent",
+        source: "7.5 % for two windings: a published infinite-bus example",
+        standing: RuleStanding::Read,
     },
 ];
 
@@ -179,7 +359,9 @@ impl Choices {
         Ok(())
     }
 
-    fn number(&self, name: &str) -> f64 {
+    /// A choice that is a number.
+    #[must_use]
+    pub fn number(&self, name: &str) -> f64 {
         match self.values.get(name) {
             Some(Plain::Number(n)) => *n,
             _ => f64::NAN,
@@ -232,6 +414,12 @@ impl Choices {
     #[must_use]
     pub fn reach(&self) -> f64 {
         self.number(REACH)
+    }
+
+    /// Whether the assumed fault resistance is judged, or only noted.
+    #[must_use]
+    pub fn ceiling_judged(&self) -> bool {
+        self.is(FAULT_OHMS_ARE, "judged")
     }
 
     /// A choice as a finding names it.

@@ -56,6 +56,21 @@ pub struct Facts {
     pub x0_over_x1: Option<f64>,
     /// The nearest device toward the normal source that interrupts faults.
     pub protecting: Option<String>,
+    /// Transformers that are energized through the position; gathered only
+    /// when energizing is asked about.
+    pub connected: Option<Connected>,
+}
+
+/// Transformers beyond a position.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Connected {
+    /// The greatest of the three phases, kVA; a transformer of which the phase
+    /// is not recorded counts on each.
+    pub phase_kva: Option<f64>,
+    /// `12 transformers beyond`.
+    pub origin: String,
+    /// Why there may be more.
+    pub doubt: Option<String>,
 }
 
 /// A quantity with where it comes from: `typed`, `study 2025`.
@@ -86,6 +101,14 @@ pub struct Asked {
     pub fault: Option<FaultGiven>,
     /// Smallest fault that must be seen, A.
     pub min_fault: Option<Given>,
+    /// Its kind, when it is recorded.
+    pub min_fault_kind: Option<FaultKind>,
+    /// Energized after an outage of so many minutes.
+    pub outage_min: Option<Given>,
+    /// Fault-on time of the whole sequence, seconds, summed.
+    pub fault_on_s: Option<Given>,
+    /// Load unbalance, A: what flows through the ground relay.
+    pub unbalance: Option<Given>,
     /// Greatest operating voltage line to line, kV; from the feeder when absent.
     pub kv_ll: Option<Given>,
     /// Judge as bypassed: the bypass and the span only.
@@ -184,6 +207,23 @@ pub fn covers(wide: &str, narrow: &str) -> bool {
 }
 
 impl Facts {
+    /// A position of which nothing else is on record.
+    #[must_use]
+    pub fn of(position: Position) -> Facts {
+        Facts {
+            position,
+            units: Vec::new(),
+            defects: Vec::new(),
+            spans: Vec::new(),
+            conductors: BTreeMap::new(),
+            nominal_kv_ll: None,
+            grounding: None,
+            x0_over_x1: None,
+            protecting: None,
+            connected: None,
+        }
+    }
+
     /// Everything in series on a path, from the normal source side, the span
     /// last. As bypassed, the span stands on the bypass.
     #[must_use]

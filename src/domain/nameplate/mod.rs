@@ -1,34 +1,64 @@
 //! The rules: each is one value that puts one question to the things it
-//! applies to. A new rule is one value in the file of its topic and one row of
-//! that file's table; [`RULES`] takes the tables together.
+//! applies to. A new rule is one value in the table of its topic's file, with
+//! its worked example in it; nothing else has to know. [`RULES`] takes the
+//! tables together.
 
-mod apparatus;
+mod altitude;
+mod arrester;
+mod bil;
 mod bound;
 mod break_;
+mod capacitor;
 mod carry;
+mod carry_wire;
 mod choices;
 mod defects;
 mod facts;
+mod heat;
+mod inrush;
 mod link;
+mod overload;
+mod passing;
+mod regulator;
 mod ride;
 mod see;
 mod stand;
+mod timing;
+mod transformer;
 mod unjudged;
 mod voltage;
 
+pub use altitude::altitude_factors;
+pub use arrester::{
+    APPLIED, APPLIED_OTHER, Applied, DISCHARGE, Discharge, MCOV, applied_mcov, margin_percent,
+    smallest_mcov, tov_factor,
+};
+pub use bil::{LISTED as LISTED_BIL, ListedBil};
 pub use bound::{Ask, Bound, Compare, short, with_unit};
+pub use capacitor::{
+    SHORT_OVERVOLTAGES, kvar_at, line_amps as capacitor_line_amps, voltage_rise_percent,
+};
 pub use choices::{Allowed, CHOICES, ChoiceDef, Choices};
 pub use defects::{notice_hits, notice_stands, open_defects};
 pub use facts::{
-    Asked, Cap, Facts, FaultGiven, Given, Of, OpenDefect, Part, Subject, UnitHere, around, covers,
+    Asked, Cap, Connected, Facts, FaultGiven, Given, Of, OpenDefect, Part, Subject, UnitHere,
+    around, covers,
 };
+pub use heat::{Metal, circular_mils, onderdonk_amps, short_time_amps, short_time_factor, wire_of};
 pub use link::{LINK_LIST, LinkType, link_continuous_amps, parse_link};
+pub use overload::{OVERLOADS, Overload};
+pub use regulator::{REGULATOR_SIZES, RegulatorSize, supplementary_amps};
+pub use see::beyond_the_ceiling;
+pub use timing::{curve_setting, fault_on_s};
+pub use transformer::{full_load_amps, infinite_bus_amps, inrush_amps, notes as transformer_notes};
+pub use unjudged::applies;
 pub use voltage::{Range, SYSTEMS, SystemVoltage, system_max_kv};
 
 use super::asset::{Class, ElementKind};
 use super::finding::{ChoiceUsed, Finding, Question, RuleStanding, Verdict};
 
 /// One rule.
+#[derive(Clone, Copy)]
 pub struct Rule {
     pub name: &'static str,
     pub question: Question,
@@ -41,8 +71,33 @@ pub struct Rule {
     pub standing: RuleStanding,
     /// Named choices it rests on.
     pub choices: &'static [&'static str],
+    /// Recorded values, by key, that the answer rests on: with any of them
+    /// unknown or assumed there is no pass.
+    pub rests_on: &'static [&'static str],
+    /// A worked example as JSON: an invented position and what is asked of it.
+    /// Written so that the rule has figures and, where it can, passes.
+    pub example: &'static str,
     /// `None` when it has nothing to say about this one.
     pub judge: fn(&'static Rule, &Case<'_>, &Subject<'_>) -> Option<Finding>,
+}
+
+impl Rule {
+    /// The blank that every rule starts from.
+    const fn of(question: Question) -> Rule {
+        Rule {
+            name: "",
+            question,
+            on: &[],
+            needs: &[],
+            formula: "",
+            source: "common practice, no source",
+            standing: RuleStanding::CommonPractice,
+            choices: &[choices::TIGHT],
+            rests_on: &[],
+            example: "",
+            judge: |_, _, _| None,
+        }
+    }
 }
 
 /// What a rule is given.
@@ -57,11 +112,20 @@ pub struct Case<'a> {
 /// Every rule, by topic.
 pub static RULES: &[&[Rule]] = &[
     carry::RULES,
+    carry_wire::RULES,
+    regulator::RULES,
+    transformer::RULES,
+    capacitor::RULES,
     ride::RULES,
+    inrush::RULES,
     break_::RULES,
     see::RULES,
     stand::RULES,
-    apparatus::RULES,
+    passing::RULES,
+    heat::RULES,
+    bil::RULES,
+    arrester::RULES,
+    altitude::RULES,
     unjudged::RULES,
 ];
 
@@ -105,10 +169,14 @@ impl Rule {
 }
 
 impl Case<'_> {
-    /// The load as it is asked.
+    /// The load as it is asked. What a capacitor bank draws follows from its
+    /// plates, unless a load is typed or recorded.
     #[must_use]
     pub fn load(&self) -> Ask {
         let load = self.asked.load.as_ref();
+        if load.is_none() && self.facts.position.class == Class::Capacitor {
+            return capacitor::bank_amps(self);
+        }
         Ask {
             what: "load",
             value: load.map(|g| g.value),
@@ -210,6 +278,7 @@ mod tests {
             for choice in rule.choices {
                 assert!(CHOICES.iter().any(|c| c.name == *choice), "{choice}");
             }
+            assert!(!rule.example.is_empty(), "{}: no example", rule.name);
         }
     }
 }

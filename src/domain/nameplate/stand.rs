@@ -1,62 +1,40 @@
-//! Stand: the system's greatest voltage, and the fault that passes through a
-//! device that does not clear it.
+//! Stand: the system's greatest voltage.
 
 use super::bound::{Ask, Bound, Compare, short};
 use super::carry::rating;
-use super::choices::{TIGHT, TIGHT_KV, VOLTAGE_RANGE};
+use super::choices::{TIGHT_KV, VOLTAGE_RANGE};
 use super::facts::{Part, Subject};
 use super::voltage::{Range, system_max_kv};
 use super::{Case, Rule, element, unit};
 use crate::domain::asset::{Class, ElementKind, Grounding};
-use crate::domain::fault::{older_breaker_factor, rms_half_cycle};
 use crate::domain::finding::{Finding, Question, RuleStanding};
 use crate::units::figure;
 
-pub static RULES: &[Rule] = &[
-    Rule {
-        name: "stand-voltage",
-        question: Question::Stand,
-        on: &[
-            unit(Class::Recloser),
-            unit(Class::Sectionalizer),
-            unit(Class::Cutout),
-            unit(Class::Switch),
-            unit(Class::Breaker),
-            unit(Class::Regulator),
-            element(ElementKind::Cutout),
-            element(ElementKind::Switch),
-            element(ElementKind::Lead),
-            element(ElementKind::Jumper),
-            element(ElementKind::Bus),
-        ],
-        needs: &["feeder voltage, or the voltage typed", "max_kv"],
-        formula: "greatest system voltage, line to line (ANSI C84.1 range A or B) <= maximum voltage on the plate",
-        source: "Cal. Code Regs. Title 8 s. 2847: maximum voltage at least that of the circuit; ANSI C84.1 ranges read in a trade portal and a tutorial",
-        standing: RuleStanding::Read,
-        choices: &[TIGHT_KV, VOLTAGE_RANGE],
-        judge: voltage,
-    },
-    Rule {
-        name: "stand-momentary",
-        question: Question::Stand,
-        on: &[
-            unit(Class::Switch),
-            unit(Class::Sectionalizer),
-            unit(Class::Breaker),
-            element(ElementKind::Switch),
-        ],
-        needs: &[
-            "fault",
-            "momentary_amps",
-            "system X/R (worst bound without)",
-        ],
-        formula: "fault x sqrt(1 + 2 exp(-2 pi / (X/R))) <= momentary rating; breakers on the older basis x 1.6 up to X/R 25",
-        source: "a trade series on short-circuit duties for breakers (read); that a switch's momentary rating is asymmetrical rms is from memory",
-        standing: RuleStanding::FromMemory,
-        choices: &[TIGHT],
-        judge: momentary,
-    },
-];
+pub static RULES: &[Rule] = &[Rule {
+    name: "stand-voltage",
+    on: &[
+        unit(Class::Recloser),
+        unit(Class::Sectionalizer),
+        unit(Class::Cutout),
+        unit(Class::Switch),
+        unit(Class::Breaker),
+        unit(Class::Regulator),
+        element(ElementKind::Cutout),
+        element(ElementKind::Switch),
+        element(ElementKind::Lead),
+        element(ElementKind::Jumper),
+        element(ElementKind::Bus),
+    ],
+    needs: &["feeder voltage, or the voltage typed", "max_kv"],
+    formula: "greatest system voltage, line to line (ANSI C84.1 range A or B) <= maximum voltage on the plate",
+    source: "Cal. Code Regs. Title 8 s. 2847: maximum voltage at least that of the circuit; ANSI C84.1 ranges read in a trade portal and a tutorial",
+    standing: RuleStanding::Read,
+    choices: &[TIGHT_KV, VOLTAGE_RANGE],
+    rests_on: &["max_kv"],
+    example: r#"{"class": "recloser", "plate": {"control": "hydraulic", "coil_amps": 100, "max_kv": 15.5}}"#,
+    judge: voltage,
+    ..Rule::of(Question::Stand)
+}];
 
 /// The greatest voltage line to line, kV, with its words.
 pub(super) fn system_kv(case: &Case<'_>) -> Ask {
@@ -145,12 +123,7 @@ fn line_to_ground(
     };
     let ground = line / 3.0_f64.sqrt();
     if may && line > limit && ground <= limit {
-        ask.value = Some(ground);
-        ask.words = format!(
-            "{} / 1.732 = {} kV line to ground",
-            ask.words,
-            short(ground)
-        );
+        ask = to_ground(ask);
         bound = bound.doubted(
             format!(
                 "it is connected line to ground and rated so, which the record does not say; line to line, at {} kV, it would not do",
@@ -162,54 +135,32 @@ fn line_to_ground(
     (ask, bound)
 }
 
-fn momentary(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
-    let breaker = subject.part == unit(Class::Breaker);
-    if breaker && subject.recorded("momentary_amps").is_none() {
-        return None;
+/// The greatest voltage across something that may stand line to line or line to
+/// ground. Line to line is the harder case; where that would fail, it may stand
+/// line to ground. `sure` when the record says that it does, else `why` is what
+/// would have to be read.
+pub(super) fn line_or_ground(line: Ask, limit: Option<f64>, sure: bool, why: &str) -> Ask {
+    let over = line.value.zip(limit).is_some_and(|(v, l)| v > l);
+    if !over {
+        return line;
     }
-    let given = case.asked.fault.as_ref();
-    let xr = given.and_then(|g| g.x_over_r).unwrap_or(f64::INFINITY);
-    let factor = if breaker {
-        older_breaker_factor(xr)
-    } else {
-        rms_half_cycle(xr)
-    };
-    let value = given.map(|g| g.amps * factor);
-    let words = given.map_or_else(
-        || "fault current neither recorded nor typed".to_string(),
-        |g| {
-            format!(
-                "fault {} A ({}) x {} = {} A asymmetrical",
-                short(g.amps),
-                g.origin,
-                short(factor),
-                short(g.amps * factor)
-            )
-        },
-    );
-    let note = match given.and_then(|g| g.x_over_r) {
-        Some(xr) => format!("System X/R {}.", figure(xr)),
-        None if given.is_some() => "System X/R missing, so the worst bound.".to_string(),
-        None => String::new(),
-    };
-    Some(
-        Compare {
-            rule,
-            case,
-            subject,
-            unit: "A",
-            ask: Ask {
-                what: "fault",
-                value,
-                words,
-                read: "available fault current: a study, or type it".to_string(),
-                doubts: Vec::new(),
-            },
-            bound: rating(subject, "momentary_amps", "momentary", "A"),
-            tight_percent: case.choices.tight_percent(),
-            at_least: false,
-            note,
-        }
-        .finding(),
-    )
+    let mut ask = to_ground(line);
+    if !sure {
+        ask.doubts.push(why.to_string());
+    }
+    ask
+}
+
+/// A line-to-line voltage over 1.732.
+pub(super) fn to_ground(mut ask: Ask) -> Ask {
+    if let Some(line) = ask.value {
+        let ground = line / 3.0_f64.sqrt();
+        ask.value = Some(ground);
+        ask.words = format!(
+            "{} / 1.732 = {} kV line to ground",
+            ask.words,
+            short(ground)
+        );
+    }
+    ask
 }

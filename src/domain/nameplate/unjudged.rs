@@ -4,20 +4,18 @@
 use super::facts::{Part, Subject};
 use super::{Case, Rule, element, unit};
 use crate::domain::asset::{Class, ElementKind};
-use crate::domain::finding::{Finding, Path, Question, RuleStanding, Verdict};
+use crate::domain::finding::{Finding, Path, Question, Verdict};
 
 pub const NAME: &str = "no-rule";
 
 pub static RULES: &[Rule] = &[Rule {
     name: NAME,
-    question: Question::Stand,
     on: ALL_PARTS,
-    needs: &[],
     formula: "a question that applies to a thing and that no rule answers is unknown",
     source: "this program: it has no rule for this yet",
-    standing: RuleStanding::CommonPractice,
     choices: &[],
-    judge: |_, _, _| None,
+    example: r#"{"class": "generation", "plate": {"kva": 750}, "load": 10}"#,
+    ..Rule::of(Question::Stand)
 }];
 
 const ALL_PARTS: &[Part] = &[
@@ -61,11 +59,12 @@ pub fn applies(question: Question, part: Part) -> bool {
             class,
             Class::Recloser | Class::Breaker | Class::Cutout | Class::Sectionalizer | Class::Switch
         ),
+        (Ride, Part::Element(kind)) => kind == ElementKind::Link,
         (Break | Stand, Part::Element(kind)) => {
             matches!(kind, ElementKind::Cutout | ElementKind::Switch)
         }
         (Stand, Part::Unit(_)) => true,
-        (Ride, Part::Element(_)) | (Ride | Break | Stand, Part::Span) => false,
+        (Ride | Break | Stand, Part::Span) => false,
     }
 }
 

@@ -143,6 +143,8 @@ pub enum Id {
     FieldXr,
     FieldMinimum,
     FieldVoltage,
+    FieldOutage,
+    FieldFaultTime,
     FieldBypass,
     FieldDigit,
     Judge,

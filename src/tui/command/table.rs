@@ -145,6 +145,10 @@ table! {
         "Type the smallest fault that has to be seen, in amperes.";
     FieldVoltage "voltage", ["v"], &[Form], "", yes,
         "Type the greatest operating voltage, line to line, in kilovolts.";
+    FieldOutage "outage", ["o"], &[Form], "", yes,
+        "Type how long the outage lasted, in minutes: inrush and cold load are judged too.";
+    FieldFaultTime "fault-on time", ["t"], &[Form], "", yes,
+        "Type for how long the fault stays on over the whole sequence, in seconds: heat is judged too.";
     FieldBypass "bypass", ["b"], &[Form], "bypass", yes,
         "Judges as bypassed, or as normal again.";
     FieldDigit "type a number", ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"], &[Form], "", yes,

@@ -14,13 +14,13 @@ use crate::role::Role;
 use crate::store::Stored;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::widget::{Field, put, row};
-use crate::units::{Amps, Kv, QuantityError, XOverR};
+use crate::units::{Amps, Kv, Minutes, QuantityError, Seconds, XOverR};
 use crate::work::Failure;
 use crate::work::check::{Typed, check_position};
 use crate::work::related::position_of;
 
 /// Rows that the lines take with what is on record under each.
-const SHORT: u16 = 14;
+const SHORT: u16 = 15;
 /// Columns before the value.
 const LEAD: u16 = 20;
 /// Columns of the value.
@@ -35,16 +35,20 @@ enum Ask {
     Xr,
     Minimum,
     Voltage,
+    Outage,
+    FaultTime,
     Bypass,
 }
 
-const LINES: [(Ask, &str, &str); 7] = [
+const LINES: [(Ask, &str, &str); 9] = [
     (Ask::Load, "l", "load, A"),
     (Ask::Fault, "f", "fault, A"),
     (Ask::Kind, "k", "kind of fault"),
     (Ask::Xr, "x", "system X/R"),
     (Ask::Minimum, "n", "min. fault, A"),
     (Ask::Voltage, "v", "voltage, kV"),
+    (Ask::Outage, "o", "outage, min"),
+    (Ask::FaultTime, "t", "fault-on, s"),
     (Ask::Bypass, "b", "as bypassed"),
 ];
 
@@ -129,6 +133,8 @@ impl Form {
             Ask::Xr => self.typed.x_over_r = optional::<XOverR>(text)?,
             Ask::Minimum => self.typed.min_fault = optional::<Amps>(text)?,
             Ask::Voltage => self.typed.kv_ll = optional::<Kv>(text)?,
+            Ask::Outage => self.typed.outage = optional::<Minutes>(text)?,
+            Ask::FaultTime => self.typed.fault_time = optional::<Seconds>(text)?,
             Ask::Kind | Ask::Bypass => {}
         }
         Ok(())
@@ -145,6 +151,8 @@ impl Form {
             Ask::Xr => number(typed.x_over_r.map(XOverR::get)),
             Ask::Minimum => number(typed.min_fault.map(Amps::get)),
             Ask::Voltage => number(typed.kv_ll.map(Kv::get)),
+            Ask::Outage => number(typed.outage.map(Minutes::get)),
+            Ask::FaultTime => number(typed.fault_time.map(Seconds::get)),
             Ask::Bypass => if typed.bypass { "yes" } else { "no" }.to_string(),
         }
     }
@@ -171,8 +179,23 @@ impl Form {
                 }),
             Ask::Minimum => p.minimum_fault.as_ref().map_or(NONE.to_string(), study),
             Ask::Voltage => "if empty, the nominal of the feeder".to_string(),
-            Ask::Bypass => String::new(),
+            Ask::Outage | Ask::FaultTime | Ask::Bypass => String::new(),
         }
+    }
+
+    /// Rows from the first line down to each line, and below the last. A line
+    /// with something on record takes `tall` rows.
+    fn rows(&self, tall: u16) -> Vec<u16> {
+        let mut at = vec![0];
+        for (ask, ..) in LINES {
+            let high = if self.recorded(ask).is_empty() {
+                1
+            } else {
+                tall
+            };
+            at.push(at[at.len() - 1] + high);
+        }
+        at
     }
 
     fn judge(&self, desk: &Desk) -> Step {
@@ -273,6 +296,8 @@ impl Screen for Form {
             Id::FieldXr => Some(Ask::Xr),
             Id::FieldMinimum => Some(Ask::Minimum),
             Id::FieldVoltage => Some(Ask::Voltage),
+            Id::FieldOutage => Some(Ask::Outage),
+            Id::FieldFaultTime => Some(Ask::FaultTime),
             Id::FieldBypass => Some(Ask::Bypass),
             _ => None,
         };
@@ -351,41 +376,87 @@ impl Screen for Form {
             let above = Rect::new(area.x, body.y.saturating_sub(1), area.width, 1);
             put(buffer, above, &Line::of(Role::Label, columns), desk.look);
         }
-        let step = if narrow && !short { 2 } else { 1 };
-        let room = if narrow { body.width - LEAD - 1 } else { VALUE };
-        let room = usize::from(room);
-        for (index, (ask, ..)) in LINES.iter().enumerate() {
-            let y = u16::try_from(index).unwrap_or(0) * step;
-            let line = self.line(index, room, desk.look.cut());
-            put(buffer, row(body, y), &line, desk.look);
-            if short {
-                continue;
-            }
-            let origin = Line::of(Role::Muted, self.recorded(*ask));
-            let skip = if step == 2 { 4 } else { LEAD + VALUE + 1 };
-            let at = row(body, if step == 2 { y + 1 } else { y });
-            let at = Rect::new(at.x + skip, at.y, at.width.saturating_sub(skip), at.height);
-            put(buffer, at, &origin, desk.look);
-        }
-        let below = u16::try_from(LINES.len()).unwrap_or(0) * step + 1;
-        let how = if short {
+        let layout = self.layout(body, narrow, short);
+        self.draw_lines(buffer, body, &layout, desk);
+        let last = layout.rows[LINES.len()] - layout.rows[layout.first];
+        let (below, how) = if short {
             let (ask, _, label) = LINES[self.marked];
-            format!("{label}, on record: {}", self.recorded(ask))
+            let recorded = self.recorded(ask);
+            let how = if recorded.is_empty() {
+                format!("{label}: as typed here, nothing on record")
+            } else {
+                format!("{label}, on record: {recorded}")
+            };
+            (last.min(layout.fit), how)
         } else {
-            HOW.to_string()
+            (last + 1, HOW.to_string())
         };
-        let below = if short { below - 1 } else { below };
         let width = usize::from(body.width.saturating_sub(1)).min(76);
         for (y, line) in (below..).zip(Line::of(Role::Plain, how).folded(width, 0)) {
             put(buffer, row(body, y), &margin(&line), desk.look);
         }
         let field = self.field.as_ref()?;
-        let y = u16::try_from(self.marked).unwrap_or(0) * step;
-        let typed = u16::try_from(field.text().chars().count().min(room)).unwrap_or(0);
+        let y = layout.rows[self.marked] - layout.rows[layout.first];
+        let typed = u16::try_from(field.text().chars().count().min(layout.room)).unwrap_or(0);
         Some(Caret::new(
             (body.x + LEAD + typed).min(area.right().saturating_sub(1)),
             (body.y + y).min(area.bottom().saturating_sub(1)),
         ))
+    }
+}
+
+/// Where the lines of the form stand.
+struct Layout {
+    rows: Vec<u16>,
+    /// The first line that is drawn: where not all fit, those up to the marked
+    /// one stand.
+    first: usize,
+    /// Rows for lines, when they are drawn short.
+    fit: u16,
+    short: bool,
+    narrow: bool,
+    /// Columns of a value.
+    room: usize,
+}
+
+impl Form {
+    fn layout(&self, body: Rect, narrow: bool, short: bool) -> Layout {
+        let room = if narrow { body.width - LEAD - 1 } else { VALUE };
+        let fit = body.height.saturating_sub(1).max(1);
+        Layout {
+            rows: self.rows(if narrow && !short { 2 } else { 1 }),
+            first: if short {
+                (self.marked + 1).saturating_sub(usize::from(fit))
+            } else {
+                0
+            },
+            fit,
+            short,
+            narrow,
+            room: usize::from(room),
+        }
+    }
+
+    fn draw_lines(&self, buffer: &mut Buffer, body: Rect, layout: &Layout, desk: &Desk) {
+        for (index, (ask, ..)) in LINES.iter().enumerate().skip(layout.first) {
+            let y = layout.rows[index] - layout.rows[layout.first];
+            if layout.short && y >= layout.fit {
+                break;
+            }
+            let line = self.line(index, layout.room, desk.look.cut());
+            put(buffer, row(body, y), &line, desk.look);
+            let recorded = self.recorded(*ask);
+            if layout.short || recorded.is_empty() {
+                continue;
+            }
+            let (at, skip) = if layout.narrow {
+                (row(body, y + 1), 4)
+            } else {
+                (row(body, y), LEAD + VALUE + 1)
+            };
+            let at = Rect::new(at.x + skip, at.y, at.width.saturating_sub(skip), at.height);
+            put(buffer, at, &Line::of(Role::Muted, recorded), desk.look);
+        }
     }
 }
 

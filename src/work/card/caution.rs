@@ -11,7 +11,9 @@ use crate::domain::asset::{
     Class, Defect, Element, ElementKind, FaultStudy, Notice, Position, Standing, Stands, State,
     Stated, Structure, Switchable, Unit,
 };
-use crate::domain::finding::{Caution, REGULATOR_BYPASS, Severity, defect_caution, defect_row};
+use crate::domain::finding::{
+    CAPACITOR_CHARGE, Caution, REGULATOR_BYPASS, Severity, defect_caution, defect_row,
+};
 use crate::domain::nameplate::{Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands};
 use crate::domain::network::{Walk, stands_otherwise};
 use crate::store::{Store, StoreError, Stored};
@@ -36,6 +38,9 @@ pub(super) fn of_position(a: &Around<'_>) -> Vec<Caution> {
     let mut out = Vec::new();
     if p.class == Class::Regulator {
         out.push(Caution::stop(REGULATOR_BYPASS, &p.position));
+    }
+    if p.class == Class::Capacitor {
+        out.push(Caution::stop(CAPACITOR_CHARGE, &p.position));
     }
     for here in &a.facts.units {
         out.extend(notices(a.notices, &here.unit, a.now.date()));
