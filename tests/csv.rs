@@ -2,6 +2,7 @@
 //! second run changes nothing.
 
 mod bad;
+mod inspections;
 mod shell;
 
 use std::collections::BTreeMap;

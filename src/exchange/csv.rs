@@ -10,6 +10,7 @@ mod bind;
 mod cell;
 mod merge;
 mod name_form;
+mod readings;
 mod refused;
 mod run;
 mod seen;

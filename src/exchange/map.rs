@@ -12,6 +12,7 @@
 //!   note: {template: "{maker}[, {remark}]"}
 //! ```
 
+mod fields;
 mod form;
 mod target;
 mod template;
@@ -27,6 +28,7 @@ use super::document::{Documents, ExchangeError, did_you_mean, explain, typed};
 use crate::domain::asset::{Kind, ReadFrom, Standing};
 use crate::domain::code::Scheme;
 
+pub use fields::{Asked, fields_of};
 pub(super) use target::{Target, target_of};
 pub(super) use template::{Slice, template};
 

@@ -3,6 +3,7 @@
 
 pub mod csv;
 mod document;
+pub mod draft;
 mod emit;
 mod export;
 mod flow;
@@ -16,6 +17,7 @@ mod source;
 
 pub use csv::{Because, CsvAsk, CsvImported, Progress, Refusal, Tally};
 pub use document::{Doc, Documents, ExchangeError, did_you_mean, first_key, record, typed};
+pub use draft::{Draft, FormKind, Kept, Waiting, waiting};
 pub use emit::document;
 pub use export::{Exported, export, head_of};
 pub use flow::{explain, flow};

@@ -8,12 +8,13 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
 use crate::calendar::Clock;
+use crate::exchange::waiting;
 use crate::keys::Chord;
 use crate::present::Line;
 use crate::role::Role;
 use crate::store::Store;
 use crate::tui::command::{self, Applies, Command, Id};
-use crate::tui::screen::{Commands, Desk, Find, Screen, Step, help};
+use crate::tui::screen::{Commands, Desk, Find, Screen, Step, about_all, greeting, help};
 use crate::tui::theme::Theme;
 use crate::tui::widget::{Look, hints, put, row};
 use crate::work::Failure;
@@ -70,6 +71,12 @@ impl Screens {
         let stem = store.path().file_stem().unwrap_or_default();
         let register = utility.map_or_else(|| stem.to_string_lossy().into_owned(), |u| u.utility);
         let version = store.data_version()?;
+        let unfinished = greeting(&waiting(setup.drafts.as_deref(), store.path()));
+        let said = [setup.greeting.take(), unfinished];
+        setup.greeting = said
+            .into_iter()
+            .flatten()
+            .reduce(|a, b| format!("{a}\n{b}"));
         Ok(Screens {
             find: Find::new(setup.greeting.take()),
             store,
@@ -264,10 +271,10 @@ impl Screens {
             }
             id => {
                 let (find, above, desk) = self.parts();
-                let step = match above.last_mut() {
+                let step = about_all(id, &desk).unwrap_or_else(|| match above.last_mut() {
                     Some(top) => top.run(id, chord, &desk),
                     None => find.run(id, chord, &desk),
-                };
+                });
                 self.take(step, chord);
                 // What this very command wrote shows at once.
                 self.look_whether_changed();
@@ -280,6 +287,10 @@ impl Screens {
             Step::Stay => {}
             Step::Say(text) => self.said = Some(text),
             Step::Open(screen) => self.above.push(screen),
+            Step::Instead(screen) => {
+                self.above.pop();
+                self.above.push(screen);
+            }
             Step::Close => self.close(),
             Step::CloseAndSay(text) => {
                 self.close();

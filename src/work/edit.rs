@@ -217,7 +217,12 @@ fn expected(store: &Store, stored: &Stored, before: &Value, asked: &Asked) -> Re
     Ok(())
 }
 
-fn last_change(
+/// Who changed a field last, when and why; none when nobody did since it was
+/// first recorded.
+///
+/// # Errors
+/// Those of the register.
+pub fn last_change(
     store: &Store,
     stored: &Stored,
     field: &str,
@@ -289,6 +294,18 @@ fn wanted(
     let record = Record::from_value(stored.record.kind(), value)
         .map_err(|e| Failure::usage(explain(&e.to_string())))?;
     Ok((record.to_value(), fields))
+}
+
+/// Whether a field of a record can hold what was typed, whoever read it.
+///
+/// # Errors
+/// Usage, with the field's own rule.
+pub fn fits(stored: &Stored, field: &str, typed: &str) -> Result<(), Failure> {
+    let anybody = Asked {
+        assumed: Some(String::new()),
+        ..Asked::default()
+    };
+    with_value(stored, stored.record.to_value(), field, typed, &anybody).map(|_| ())
 }
 
 /// The record with one more value: as text where the field takes text, else as

@@ -8,8 +8,9 @@ use std::io::{Read, Write};
 use std::num::NonZeroU16;
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::sync::OnceLock;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::{Arc, OnceLock};
 use std::time::{Duration, Instant};
 
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
@@ -76,6 +77,8 @@ pub struct Session {
     emulator: vt100::Parser,
     raw: Vec<u8>,
     modes_before: Option<String>,
+    /// The far end is to be closed: nobody reads any more.
+    closing: Arc<AtomicBool>,
 }
 
 impl Session {
@@ -96,10 +99,12 @@ impl Session {
         let child = pair.slave.spawn_command(command).unwrap();
         let mut reader = pair.master.try_clone_reader().unwrap();
         let (sender, output) = channel();
+        let closing = Arc::new(AtomicBool::new(false));
+        let stop = Arc::clone(&closing);
         std::thread::spawn(move || {
             let mut buffer = [0; 65536];
             while let Ok(count @ 1..) = reader.read(&mut buffer) {
-                if sender.send(buffer[..count].to_vec()).is_err() {
+                if sender.send(buffer[..count].to_vec()).is_err() || stop.load(Ordering::SeqCst) {
                     break;
                 }
             }
@@ -112,6 +117,7 @@ impl Session {
             emulator: vt100::Parser::new(positive(launch.rows), positive(launch.columns), 0),
             raw: Vec::new(),
             modes_before,
+            closing,
         }
     }
 
@@ -214,6 +220,18 @@ impl Session {
     pub fn signal(&self, signal: Signal) {
         let id = self.child.process_id().expect("the program runs") as i32;
         kill_process(Pid::from_raw(id).unwrap(), signal).unwrap();
+    }
+
+    /// Closes every descriptor of the far end, as when a link is cut. The
+    /// repaint only wakes the thread that reads, so that it lets go.
+    pub fn hang_up(&mut self) {
+        self.closing.store(true, Ordering::SeqCst);
+        if let Some(keyboard) = &mut self.keyboard {
+            let _ = keyboard.write_all(b"\x0c");
+        }
+        let limit = Instant::now() + LIMIT;
+        while self.take_output(limit.saturating_duration_since(Instant::now())) {}
+        (self.keyboard, self.master) = (None, None);
     }
 
     /// Waits until the program has ended and its last output is in.

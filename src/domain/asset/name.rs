@@ -23,6 +23,12 @@ impl RecordId {
         self.0 == 0
     }
 
+    /// When it was made, in milliseconds since 1970, UTC.
+    #[must_use]
+    pub const fn unix_millis(self) -> u64 {
+        ulid::Ulid(self.0).timestamp_ms()
+    }
+
     /// The next id after this one: ids of one batch sort in the order made.
     #[must_use]
     pub const fn next(self) -> Self {

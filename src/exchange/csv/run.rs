@@ -8,15 +8,17 @@ use std::path::Path;
 use super::bind::{Bound, bind};
 use super::merge::{Outcome, Stop, name_of, resolve};
 use super::name_form::{Schemes, schemes};
+use super::readings::fit;
 use super::refused::{REASON, RefusedFile};
 use super::seen::Seen;
 use super::shape::Draft;
 use super::split::{Broken, Flaw, LONGEST_ROW, Next, Row, Rows};
 use super::width::{Reasons, Width};
 use super::{Because, CsvImported, Progress, Refusal, Refused};
-use crate::calendar::Moment;
+use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, Record, RecordId};
 use crate::domain::change::{Change, Operation};
+use crate::exchange::Forms;
 use crate::exchange::document::ExchangeError;
 use crate::exchange::emit::document;
 use crate::exchange::import::Difference;
@@ -86,7 +88,8 @@ pub fn dry_run(store: Option<&Store>, ask: CsvAsk<'_>) -> Result<CsvImported, Ex
         fresh_kinds(s, ask.map)
     })?;
     let schemes = schemes(store, ask.map)?;
-    run(&mut Only(store), ask, (fresh, &schemes))
+    let forms = store.map_or_else(|| Ok(Forms::default()), Forms::of)?;
+    run(&mut Only(store), ask, (fresh, &schemes, forms))
 }
 
 /// Reads the file into the register as one operation.
@@ -96,6 +99,7 @@ pub fn dry_run(store: Option<&Store>, ask: CsvAsk<'_>) -> Result<CsvImported, Ex
 pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, ExchangeError> {
     let fresh = fresh_kinds(store, ask.map)?;
     let schemes = schemes(Some(&*store), ask.map)?;
+    let forms = Forms::of(store)?;
     let head = store.head()?.seq;
     let mut writer = store.writer()?;
     let id = fresh_id(ask.now);
@@ -122,7 +126,7 @@ pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, Exchange
     } else {
         BTreeSet::new()
     };
-    let mut report = run(&mut step, ask, (fresh, &schemes))?;
+    let mut report = run(&mut step, ask, (fresh, &schemes, forms))?;
     if step.finish()? > 0 {
         report.operation = Some(id);
     }
@@ -147,6 +151,8 @@ struct Run<'a, 'm, S> {
     bound: Bound<'m>,
     sink: &'a mut S,
     ids: RecordId,
+    today: Date,
+    forms: Forms,
     fresh: BTreeSet<Kind>,
     seen: Seen,
     report: CsvImported,
@@ -160,7 +166,7 @@ struct Run<'a, 'm, S> {
 fn run<S: Sink>(
     sink: &mut S,
     ask: CsvAsk<'_>,
-    (fresh, schemes): (BTreeSet<Kind>, &Schemes),
+    (fresh, schemes, forms): (BTreeSet<Kind>, &Schemes, Forms),
 ) -> Result<CsvImported, ExchangeError> {
     let (path, map) = (ask.file, ask.map);
     let io = |e: &std::io::Error| ExchangeError::io(path, e);
@@ -184,6 +190,8 @@ fn run<S: Sink>(
         bound,
         sink,
         ids: fresh_id(ask.now),
+        today: ask.now.date(),
+        forms,
         fresh,
         seen: Seen::default(),
         report: CsvImported {
@@ -352,7 +360,16 @@ impl<S: Sink> Run<'_, '_, S> {
     /// Takes a row whole, or says why not before anything of it is written.
     fn take(&mut self, row: &Row) -> Result<(), Stop> {
         let cells = self.bound.cells(row)?;
-        let drafts = self.bound.drafts(&cells)?;
+        let mut drafts = self.bound.drafts(&cells)?;
+        for at in 0..drafts.len() {
+            fit(
+                &self.bound,
+                &mut drafts,
+                at,
+                (self.today, &self.forms),
+                &*self.sink,
+            )?;
+        }
         let mut outcomes = Vec::with_capacity(drafts.len());
         for (i, draft) in drafts.iter().enumerate() {
             let name = name_of(draft)?;

@@ -66,7 +66,7 @@ pub(in crate::exchange) fn target_of(
     )
 }
 
-fn complaint(kind: Kind, path: &str, sub: Option<&str>, probe: Value) -> String {
+pub(super) fn complaint(kind: Kind, path: &str, sub: Option<&str>, probe: Value) -> String {
     let mut value = Value::Object(serde_json::Map::new());
     let probe = match sub {
         Some(sub) => {

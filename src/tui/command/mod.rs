@@ -51,6 +51,14 @@ pub enum Place {
     History,
     /// What verify found.
     Findings,
+    /// What is about to be written.
+    Review,
+    /// What an entry concludes.
+    Concluded,
+    /// Both values where two people changed one field.
+    Conflict,
+    /// Forms that wait to be taken up again.
+    Unfinished,
 }
 
 impl Place {
@@ -74,6 +82,10 @@ impl Place {
         Place::Reports,
         Place::History,
         Place::Findings,
+        Place::Review,
+        Place::Concluded,
+        Place::Conflict,
+        Place::Unfinished,
     ];
 
     /// As people call it.
@@ -90,7 +102,7 @@ impl Place {
             Place::Heard => "read-back",
             Place::Help => "help",
             Place::Commands => "the list of commands",
-            Place::Inspect => "an inspection",
+            Place::Inspect => "a form being filled in",
             Place::Edit => "the edit form",
             Place::Answer => "an answer in a form",
             Place::Orders => "the orders",
@@ -99,6 +111,10 @@ impl Place {
             Place::Reports => "the reports",
             Place::History => "a history",
             Place::Findings => "the findings",
+            Place::Review => "the review of a form",
+            Place::Concluded => "what an entry concludes",
+            Place::Conflict => "two values of one field",
+            Place::Unfinished => "the unfinished forms",
         }
     }
 
@@ -148,6 +164,20 @@ pub enum Id {
     FieldBypass,
     FieldDigit,
     Judge,
+    Inspect,
+    LinkReplaced,
+    Correct,
+    Unfinished,
+    Letter,
+    Finish,
+    Reasons,
+    TypeValue,
+    Confirm,
+    EraseValue,
+    Theirs,
+    Mine,
+    MakeOrder,
+    Discard,
     Keep,
     Compare,
     Help,

@@ -38,40 +38,70 @@ fn traceable(about: &About) -> Applies {
     }
 }
 
+fn inspectable(about: &About) -> Applies {
+    match about.kind {
+        Some(Kind::Position | Kind::Unit | Kind::Structure) => Applies::Yes,
+        None => needs_record(about),
+        Some(_) => Applies::No("only a structure, a position or a unit is inspected"),
+    }
+}
+
+fn proposed(about: &About) -> Applies {
+    if about.rows > 0 {
+        Applies::Yes
+    } else {
+        Applies::No("no order is proposed, or all are made")
+    }
+}
+
+fn fused(about: &About) -> Applies {
+    match about.kind {
+        Some(Kind::Position | Kind::Unit) => Applies::Yes,
+        None => needs_record(about),
+        Some(_) => Applies::No("fuse links are recorded at positions; o lists those on it"),
+    }
+}
+
 use super::Place::{
-    Answer, Card, Commands, Due, Edit, Field, Findings, Form, Heard, Help, History, Inspect, List,
-    Notices, Orders, Query, Reports, Rows, Text,
+    Answer, Card, Commands, Concluded, Conflict, Due, Edit, Field, Findings, Form, Heard, Help,
+    History, Inspect, List, Notices, Orders, Query, Reports, Review, Rows, Text, Unfinished,
 };
 
 const ALL_PLACES: &[Place] = Place::ALL;
 /// Lists and forms in which a row is marked.
 const MARKED: &[Place] = &[
     Query, List, Rows, Commands, Form, Inspect, Edit, Orders, Due, Notices, Reports, History,
-    Findings,
+    Findings, Conflict, Unfinished,
 ];
 const LISTS: &[Place] = &[
-    List, Rows, Commands, Orders, Due, Notices, Reports, History, Findings,
+    List, Rows, Commands, Orders, Due, Notices, Reports, History, Findings, Unfinished,
 ];
 const PAGED: &[Place] = &[
     Query, List, Rows, Commands, Inspect, Edit, Orders, Due, Notices, Reports, History, Findings,
+    Unfinished,
 ];
 const TOP: &[Place] = &[
     List, Rows, Card, Text, Help, Commands, Inspect, Edit, Orders, Due, Notices, Reports, History,
-    Findings,
+    Findings, Concluded, Unfinished,
 ];
-const PICKED: &[Place] = &[List, Rows, Orders, Due, Notices, Reports, History, Findings];
+const PICKED: &[Place] = &[
+    List, Rows, Orders, Due, Notices, Reports, History, Findings, Unfinished,
+];
 const FINDING: &[Place] = &[
-    List, Rows, Card, Text, Orders, Due, Notices, Reports, History, Findings,
+    List, Rows, Card, Text, Orders, Due, Notices, Reports, History, Findings, Concluded, Unfinished,
 ];
 const TYPED: &[Place] = &[Query, Field, Heard, Answer];
 const UNTYPED: &[Place] = &[
     List, Rows, Card, Text, Form, Help, Commands, Inspect, Edit, Orders, Due, Notices, Reports,
-    History, Findings,
+    History, Findings, Review, Concluded, Conflict, Unfinished,
 ];
-const READING: &[Place] = &[Card, Text, Help];
+const READING: &[Place] = &[Card, Text, Help, Concluded];
 const LETTERS: &[Place] = &[
     List, Rows, Card, Text, Form, Inspect, Edit, Orders, Due, Notices, Reports, History, Findings,
+    Review, Concluded, Conflict, Unfinished,
 ];
+/// Where the commands stand that are about the whole register.
+const UTILITY: &[Place] = &[Query, List, Card];
 
 macro_rules! table {
     ($($id:ident $name:literal, [$($key:literal),*], $places:expr, $hint:literal, $applies:expr, $sentence:literal;)*) => {
@@ -153,6 +183,44 @@ table! {
         "Judges as bypassed, or as normal again.";
     FieldDigit "type a number", ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"], &[Form], "", yes,
         "Types a number into the line that is marked.";
+    Inspect "inspect", ["i"], &[List, Card], "inspect", inspectable,
+        "Records what was seen of it, with single keys: a patrol, a detailed or an intrusive inspection. At a position with one unit, of the unit.";
+    LinkReplaced "fuse replaced", ["l"], &[List, Card], "", fused,
+        "Records a fuse replaced: link found, link put in. Where the record says another link, proposes the correction.";
+    Correct "correct", ["k"], &[List, Card], "", needs_record,
+        "The fields of the record, each with its rule and last change: a new value, confirmed as it is, or erased; with a reason.";
+    Correct "correct", ["k"], &[Concluded], "", yes,
+        "Opens the form of the fields of what the entry is about, with the proposed correction if there is one.";
+    MakeOrder "make the order", ["o"], &[Concluded], "order", proposed,
+        "Opens the order that the entry calls for; where one alike is open, says which.";
+    Unfinished "unfinished forms", [], UTILITY, "", yes,
+        "Lists the forms that were begun and not written: after a lost link each answer that showed as saved is there.";
+    Finish "done", ["enter"], &[Inspect], "done", yes,
+        "Looks over what was answered, to be written; in a short form writes it.";
+    Finish "write", ["enter"], &[Review], "write", yes,
+        "Writes what is shown into the register.";
+    Reasons "done", ["w"], &[Edit], "done", yes,
+        "Goes on to the reason, to who read it and from what; then it is written.";
+    Letter "answer a line", ["a", "b", "c", "d", "f", "i", "k", "l", "n", "o", "r", "s", "t", "w", "x", "y", "z"], &[Inspect], "", yes,
+        "Marks the line with that letter; a figure or text is typed, a choice is answered by its digit.";
+    FieldDigit "answer by digit", ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"], &[Inspect, Edit], "", yes,
+        "Answers the marked line by the digit of a choice, 0 for unknown, the same digit again to take it back; where a figure is asked, begins it.";
+    HalfDown "half a page down", ["j", "down", "pagedown", "space"], &[Review], "down", yes,
+        "Moves half a page down.";
+    HalfUp "half a page up", ["p", "up", "pageup"], &[Review], "", yes,
+        "Moves half a page up.";
+    TypeValue "type a value", ["enter"], &[Edit], "type", yes,
+        "Types a new value for the marked field. A blank never erases: with nothing typed the field stays as it is on record.";
+    Confirm "confirmed as is", ["c"], &[Edit], "as is", yes,
+        "The field was read again and is as recorded: it gets the reader and the day. Again takes it back.";
+    EraseValue "erase the value", ["x"], &[Edit], "", yes,
+        "The value of the marked field leaves the record. Again takes it back.";
+    Theirs "the record's", ["t"], &[Conflict], "theirs", yes,
+        "The value on record stays; yours is dropped.";
+    Mine "mine", ["w"], &[Conflict], "mine", yes,
+        "Your value is written over the one on record.";
+    Discard "discard", ["x"], &[Unfinished], "discard", needs_rows,
+        "Throws the marked form away, after asking.";
     Erase "erase", ["backspace"], &[Query, Field, Answer], "", yes,
         "Erases the character before; in an empty field goes one step back.";
     Erase "erase", ["backspace"], &[Heard], "erase, back when empty", yes,

@@ -55,6 +55,7 @@ impl Commands {
             Id::Keep,
             Id::Compare,
             Id::FieldDigit,
+            Id::Letter,
             Id::Commands,
         ];
         let mut out: Vec<&Command> = of(self.below)

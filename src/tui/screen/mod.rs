@@ -1,6 +1,7 @@
 //! Floor 6: the screens, as values on a stack. A screen takes commands and
 //! text, answers with a [`Step`], and draws itself; none has a loop of its own.
 
+mod ask;
 mod card;
 mod commands;
 mod find;
@@ -25,6 +26,7 @@ use crate::tui::command::{About, Id, Place};
 use crate::tui::widget::Look;
 use crate::work::Failure;
 
+pub use ask::{Concluded, Correct, Inspect, Replaced, Unfinished, greeting};
 pub use card::Card;
 pub use commands::Commands;
 pub use find::Find;
@@ -68,6 +70,8 @@ pub enum Step {
     /// A sentence for the status line.
     Say(String),
     Open(Box<dyn Screen>),
+    /// The screen gives its place to another.
+    Instead(Box<dyn Screen>),
     /// One screen back; the one below stays as it was.
     Close,
     /// One screen back, with a sentence for the status line there.
@@ -146,6 +150,16 @@ pub trait Screen {
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position>;
 }
 
+/// Opens what a command asks for that is about no record; none when it is not
+/// such a command.
+#[must_use]
+pub fn about_all(id: Id, desk: &Desk) -> Option<Step> {
+    match id {
+        Id::Unfinished => Some(Step::Open(Box::new(Unfinished::read(desk)))),
+        _ => None,
+    }
+}
+
 /// Opens what a command asks for about a record; the same from a list, from
 /// the preview and from the card.
 pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
@@ -156,6 +170,9 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Id::ReadBack => Ok(Box::new(Heard::about(record.clone()))),
         Id::Neighbours => Records::neighbours(record, desk).map(|s| Box::new(s) as _),
         Id::Related => Records::related(record, desk).map(|s| Box::new(s) as _),
+        Id::Inspect => Inspect::about(record, desk).map(|s| Box::new(s) as _),
+        Id::LinkReplaced => Replaced::about(record, desk).map(|s| Box::new(s) as _),
+        Id::Correct => Correct::about(record, desk).map(|s| Box::new(s) as _),
         Id::Decode => text::decode(&record.record.name(), desk).map(|s| Box::new(s) as _),
         _ => return Step::Stay,
     };

@@ -38,7 +38,19 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
         };
         let of_last = matches!(
             command.id,
-            Id::Help | Id::Back | Id::Quit | Id::Judge | Id::Compare | Id::Keep | Id::Erase
+            Id::Help
+                | Id::Back
+                | Id::Finish
+                | Id::Reasons
+                | Id::Theirs
+                | Id::Mine
+                | Id::MakeOrder
+                | Id::Discard
+                | Id::Quit
+                | Id::Judge
+                | Id::Compare
+                | Id::Keep
+                | Id::Erase
         );
         if of_last { &mut last } else { &mut first }.push((key, word));
     }

@@ -75,7 +75,8 @@ impl Find {
         if let Some(greeting) = &self.greeting {
             lines.push(Line::new());
             let width = usize::from(area.width.saturating_sub(2));
-            lines.extend(Line::of(Role::Plain, greeting).folded(width, 0));
+            let said = |text: &str| Line::of(Role::Plain, text).folded(width, 0);
+            lines.extend(greeting.lines().flat_map(said));
         }
         draw_lines(buffer, inset(area), &lines, desk);
     }

@@ -1,5 +1,4 @@
-//! Find: the first screen. A prompt, the matches under it, and a preview of
-//! the card of the marked one beside or below them.
+//! Find: the first screen. A prompt, the matches under it, a preview of a card.
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};

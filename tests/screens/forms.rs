@@ -1,0 +1,499 @@
+//! Forms at the pole and at the desk: inspections, replaced fuses, corrections,
+//! and the drafts under them.
+
+use std::path::Path;
+use std::rc::Rc;
+
+use polecard::domain::asset::{Class, Depth, EntryKind, Kind, Record, Rel, Stated};
+use polecard::store::{Access, Store};
+use tempfile::TempDir;
+
+use super::SIZES;
+use super::fixture::hand_made;
+use super::rig::{Rig, copy_of_demo, edit};
+
+fn register(dir: &TempDir) -> std::path::PathBuf {
+    dir.path().join("register.polecard")
+}
+
+fn entries(path: &Path, of: &str) -> Vec<polecard::domain::asset::Entry> {
+    let store = Store::open(path, Access::Read).unwrap();
+    let found = store.pointing(Rel::About, of).unwrap();
+    found
+        .into_iter()
+        .filter_map(|s| match s.record {
+            Record::Entry(e) => Some(e),
+            _ => None,
+        })
+        .collect()
+}
+
+fn drafts(dir: &TempDir) -> usize {
+    let Ok(listed) = std::fs::read_dir(dir.path().join("drafts")) else {
+        return 0;
+    };
+    listed
+        .filter(|e| {
+            let path = e.as_ref().unwrap().path();
+            path.extension().is_some_and(|x| x == "draft")
+        })
+        .count()
+}
+
+fn shots(name: &str, keys: &str) {
+    for (width, height) in SIZES {
+        let mut rig = Rig::new(hand_made(), width, height);
+        rig.keys(keys);
+        insta::assert_snapshot!(format!("{name}-{width}x{height}"), rig.shot());
+    }
+}
+
+/// The key of a line of the form, as the screen shows it.
+fn letter(rig: &Rig, label: &str) -> String {
+    let text = rig.text();
+    let line = text
+        .lines()
+        .find(|l| l.get(4..).is_some_and(|l| l.starts_with(label)));
+    let line = line.unwrap_or_else(|| panic!("no line {label:?} in\n{text}"));
+    line[2..3].to_string()
+}
+
+#[test]
+fn the_inspection_form() {
+    shots("inspect-depth", "KS1-RC-2<enter>i");
+    shots("inspect", "KS1-RC-2<enter>i2j");
+}
+
+#[test]
+fn the_correction_form() {
+    shots("correct", "5-70112<enter>kjjj");
+}
+
+#[test]
+fn oil_below_the_mark_in_few_keys() {
+    let dir = hand_made();
+    let mut rig = Rig::new(Rc::clone(&dir), 50, 20);
+    rig.keys("KS1-RC-2<enter>i2");
+    assert!(rig.text().contains("inspect 5-70112"), "{}", rig.text());
+    let oil = letter(&rig, "oil level");
+    rig.keys(&format!("{oil}3"));
+    let row = |rig: &Rig| {
+        let text = rig.text();
+        text.lines()
+            .find(|l| l.contains("oil level"))
+            .unwrap()
+            .to_string()
+    };
+    assert!(row(&rig).contains("below the mark"), "{}", rig.text());
+    assert!(row(&rig).ends_with("saved"), "{}", rig.text());
+    assert_eq!(drafts(&dir), 1);
+    rig.keys("<enter>");
+    assert!(
+        rig.text().contains("oil level: below the mark"),
+        "{}",
+        rig.text()
+    );
+    assert_eq!(
+        entries(&register(&dir), "5-70112").len(),
+        1,
+        "not yet written"
+    );
+    rig.keys("<enter>");
+    let written = entries(&register(&dir), "5-70112");
+    let entry = written.last().unwrap();
+    assert_eq!(entry.depth, Some(Depth::Detailed));
+    assert_eq!(
+        entry.readings["oil_level"].as_text(),
+        Some("below the mark")
+    );
+    assert_eq!(drafts(&dir), 0, "the draft goes when its entry is written");
+}
+
+#[test]
+fn an_impossible_reading_is_refused_at_the_field() {
+    let mut rig = Rig::new(hand_made(), 80, 24);
+    rig.keys("KS1-RC-2<enter>i2");
+    let counter = letter(&rig, "operations counter");
+    rig.keys(&format!("{counter}-3<enter>"));
+    let text = rig.text();
+    assert!(
+        text.contains("refused") && text.contains("from 0 to 999999"),
+        "{text}"
+    );
+    rig.keys("<backspace><backspace>1x");
+    assert!(rig.text().contains("only a figure"), "{}", rig.text());
+    rig.keys("<backspace>,204<enter>");
+    assert!(
+        rig.text().contains("1204"),
+        "grouped figures: {}",
+        rig.text()
+    );
+}
+
+#[test]
+fn a_phone_is_understood_in_answers() {
+    let dir = hand_made();
+    let mut rig = Rig::new(Rc::clone(&dir), 50, 20);
+    rig.keys("KS1-RC-2<enter>I2");
+    let counter = letter(&rig, "operations counter").to_uppercase();
+    rig.keys(&format!("{counter}U<enter>"));
+    assert!(rig.text().contains("unknown"), "{}", rig.text());
+    let note = {
+        rig.keys("e");
+        letter(&rig, "note")
+    };
+    rig.keys(&format!("{note}‘weir’ gate — by 40–118<enter>"));
+    let finds = letter(&rig, "defects found");
+    rig.keys(&format!("{finds}Oil b, cracked<enter>"));
+    assert!(rig.text().contains("oil below mark"), "{}", rig.text());
+    rig.keys("<enter><enter>");
+    let written = entries(&register(&dir), "5-70112");
+    let entry = written.last().unwrap();
+    assert_eq!(entry.note.as_deref(), Some("'weir' gate - by 40-118"));
+    assert_eq!(entry.readings["counter"], Stated::unknown());
+    assert_eq!(entry.finds.len(), 2);
+}
+
+#[test]
+fn an_unfinished_form_is_offered_taken_up_and_discarded_after_asking() {
+    let dir = hand_made();
+    {
+        let mut rig = Rig::new(Rc::clone(&dir), 80, 24);
+        rig.keys("KS1-RC-2<enter>i1");
+        let oil = letter(&rig, "oil level");
+        rig.keys(&format!("{oil}1<ctrl-c>"));
+        assert_eq!(rig.exit(), Some(0));
+    }
+    let mut rig = Rig::new(Rc::clone(&dir), 80, 24);
+    assert!(
+        rig.text().contains("inspection of 5-70112 is not finished"),
+        "{}",
+        rig.text()
+    );
+    rig.keys("<enter><enter>");
+    assert!(rig.text().contains("unfinished forms"), "{}", rig.text());
+    rig.keys("<enter>");
+    let text = rig.text();
+    assert!(text.contains("taken up again"), "{text}");
+    let row = text.lines().find(|l| l.contains("oil level")).unwrap();
+    assert!(
+        row.contains("at the mark") && row.contains("saved"),
+        "{text}"
+    );
+    rig.keys("<backspace><enter><enter>x");
+    assert!(rig.text().contains("x again discards"), "{}", rig.text());
+    rig.keys("jx");
+    assert_eq!(drafts(&dir), 1, "any other key keeps it");
+    rig.keys("x");
+    assert_eq!(drafts(&dir), 0);
+    assert!(
+        rig.text().contains("No form is unfinished"),
+        "{}",
+        rig.text()
+    );
+}
+
+#[test]
+fn a_draft_that_cannot_be_written_says_so_at_the_field() {
+    let dir = hand_made();
+    std::fs::write(
+        dir.path().join("drafts"),
+        "a file where the folder should be",
+    )
+    .unwrap();
+    let mut rig = Rig::new(Rc::clone(&dir), 80, 24);
+    rig.keys("KS1-RC-2<enter>i2");
+    let oil = letter(&rig, "oil level");
+    rig.keys(&format!("{oil}3"));
+    let text = rig.text();
+    let row = text.lines().find(|l| l.contains("oil level")).unwrap();
+    assert!(row.contains("UNSAVED") && !row.contains(" saved"), "{text}");
+    assert!(text.contains("NOT SAVED"), "{text}");
+    rig.keys("<enter><enter>");
+    assert_eq!(
+        entries(&register(&dir), "5-70112").len(),
+        2,
+        "it is written all the same"
+    );
+}
+
+#[test]
+fn a_replaced_fuse_in_few_keys_and_the_correction_it_proposes() {
+    let dir = Rc::new(copy_of_demo());
+    let path = register(&dir);
+    let mut rig = Rig::new(Rc::clone(&dir), 50, 20);
+    rig.keys("HB1-FC-15<enter>l");
+    assert!(
+        rig.text().contains("fuse replaced at HB1-FC-15"),
+        "{}",
+        rig.text()
+    );
+    insta::assert_snapshot!("replaced-50x20", rig.shot());
+    rig.keys("a65K<enter><enter>");
+    let last = entries(&path, "HB1-FC-15");
+    let entry = last.iter().find(|e| {
+        e.entry == EntryKind::Operation && e.readings["link_put"].as_text() == Some("65K")
+    });
+    assert!(entry.is_some(), "{}", rig.text());
+    assert!(rig.text().contains("65K was put in"), "{}", rig.text());
+    rig.keys("k");
+    assert!(rig.text().contains("correct HB1-FC-15"), "{}", rig.text());
+    rig.keys("w<enter>");
+    let store = Store::open(&path, Access::Read).unwrap();
+    let hit = store.named("HB1-FC-15").unwrap().remove(0);
+    let record = store.by_row(hit.rec).unwrap().unwrap().record;
+    assert!(
+        record.to_json().contains("65K"),
+        "{}\n{}",
+        record.to_json(),
+        rig.text()
+    );
+}
+
+#[test]
+fn a_value_is_corrected_with_who_read_it_and_why() {
+    let dir = hand_made();
+    let path = register(&dir);
+    let mut rig = Rig::new(Rc::clone(&dir), 80, 24);
+    rig.keys("5-70112<enter>k");
+    for _ in 0..60 {
+        let text = rig.text();
+        let marked = text.lines().find(|l| l.starts_with("> ")).unwrap();
+        if marked.contains("BIL") {
+            break;
+        }
+        rig.keys("j");
+    }
+    rig.keys("<enter>900000<enter>");
+    assert!(rig.text().contains("refused"), "{}", rig.text());
+    rig.keys("<ctrl-u>110<enter>");
+    assert!(rig.text().contains("-> 110"), "{}", rig.text());
+    rig.keys("w<enter>");
+    assert!(rig.text().contains("needs a reason"), "{}", rig.text());
+    rig.keys("wplate read at the pole<enter><enter>");
+    assert!(
+        rig.text().contains("from what it was read"),
+        "{}",
+        rig.text()
+    );
+    rig.keys("1");
+    insta::assert_snapshot!("correct-reasons-80x24", rig.shot());
+    rig.keys("<enter>");
+    assert!(
+        rig.text().contains("written: nameplate.bil_kv"),
+        "{}",
+        rig.text()
+    );
+    let store = Store::open(&path, Access::Read).unwrap();
+    let hit = store.named("5-70112").unwrap().remove(0);
+    let record = store.by_row(hit.rec).unwrap().unwrap().record.to_value();
+    let bil = &record["nameplate"]["bil_kv"];
+    assert_eq!(
+        (&bil["value"], &bil["by"], &bil["from"]),
+        (&110.into(), &"lw".into(), &"plate".into())
+    );
+    assert_eq!(drafts(&dir), 0);
+}
+
+#[test]
+fn a_raised_rating_asks_for_a_second_person() {
+    let mut rig = Rig::new(hand_made(), 80, 24);
+    rig.keys("5-70112<enter>k");
+    while !rig
+        .text()
+        .lines()
+        .any(|l| l.starts_with("> ") && l.contains(" coil "))
+    {
+        rig.keys("j");
+    }
+    rig.keys("140<enter>wwplate read<enter>f1<enter>");
+    let text = rig.text();
+    assert!(text.contains("second person"), "{text}");
+    assert!(
+        text.lines()
+            .any(|l| l.starts_with("> ") && l.contains("second person")),
+        "the mark goes to it: {text}"
+    );
+    rig.keys("smk<enter><enter>");
+    assert!(
+        rig.text().contains("written: nameplate.coil_amps"),
+        "{}",
+        rig.text()
+    );
+}
+
+#[test]
+fn two_people_on_one_field_both_show_and_the_later_chooses() {
+    for (key, note) in [("t", "nest on the arm"), ("w", "hive on the arm")] {
+        let dir = hand_made();
+        let path = register(&dir);
+        let mut rig = Rig::new(Rc::clone(&dir), 80, 24);
+        rig.keys("KS1-RC-2<enter>k");
+        while !rig.text().lines().any(|l| l.starts_with(">   note")) {
+            rig.keys("j");
+        }
+        rig.keys("<enter>hive on the arm<enter>");
+        edit(&path, "KS1-RC-2", "note", "nest on the arm");
+        rig.keys("wwseen from the road<enter><enter>");
+        let text = rig.text();
+        assert!(text.contains("record now nest on the arm"), "{text}");
+        assert!(text.contains("hive on the arm"), "{text}");
+        rig.keys(key);
+        if key == "w" {
+            rig.keys("<enter>");
+        }
+        let store = Store::open(&path, Access::Read).unwrap();
+        let hit = store.named("KS1-RC-2").unwrap().remove(0);
+        let record = store.by_row(hit.rec).unwrap().unwrap().record.to_value();
+        assert_eq!(record["note"], note, "{}", rig.text());
+    }
+}
+
+#[test]
+fn a_blank_never_erases_and_erasing_is_a_key_of_its_own() {
+    let dir = hand_made();
+    let mut rig = Rig::new(Rc::clone(&dir), 80, 24);
+    rig.keys("30-103<enter>k");
+    while !rig.text().lines().any(|l| l.starts_with(">   place.near")) {
+        rig.keys("j");
+    }
+    rig.keys("<enter><ctrl-u><enter>w");
+    assert!(
+        rig.text().contains("nothing is changed yet"),
+        "{}",
+        rig.text()
+    );
+    rig.keys("p");
+    while !rig.text().lines().any(|l| l.starts_with(">   place.near")) {
+        rig.keys("p");
+    }
+    rig.keys("x");
+    assert!(rig.text().contains("ERASED"), "{}", rig.text());
+}
+
+#[test]
+fn the_review_and_what_follows() {
+    for (width, height) in SIZES {
+        let mut rig = Rig::new(hand_made(), width, height);
+        rig.keys("KS1-RC-2<enter>i2");
+        let oil = letter(&rig, "oil level");
+        rig.keys(&format!("{oil}3<enter>"));
+        insta::assert_snapshot!(format!("review-{width}x{height}"), rig.shot());
+        rig.keys("<enter>");
+        insta::assert_snapshot!(format!("concluded-{width}x{height}"), rig.shot());
+    }
+}
+
+#[test]
+fn two_values_of_one_field() {
+    for (width, height) in SIZES {
+        let dir = hand_made();
+        let mut rig = Rig::new(Rc::clone(&dir), width, height);
+        rig.keys("KS1-RC-2<enter>k");
+        while !rig.text().lines().any(|l| l.starts_with(">   note")) {
+            rig.keys("j");
+        }
+        rig.keys("<enter>hive on the arm<enter>");
+        edit(&register(&dir), "KS1-RC-2", "note", "nest on the arm");
+        rig.keys("wwseen from the road<enter><enter>");
+        insta::assert_snapshot!(format!("conflict-{width}x{height}"), rig.shot());
+    }
+}
+
+#[test]
+fn the_list_of_unfinished_forms() {
+    for (width, height) in SIZES {
+        let dir = hand_made();
+        let mut rig = Rig::new(Rc::clone(&dir), width, height);
+        rig.keys("KS1-RC-2<enter>i2");
+        let oil = letter(&rig, "oil level");
+        rig.keys(&format!("{oil}3<backspace>kj"));
+        rig.keys("<enter>x<enter><backspace>f");
+        std::fs::write(dir.path().join("drafts/X.draft"), "{").unwrap();
+        drop(rig);
+        let mut rig = Rig::new(dir, width, height);
+        insta::assert_snapshot!(format!("greeting-{width}x{height}"), rig.shot());
+        rig.keys("<enter><enter>");
+        insta::assert_snapshot!(format!("unfinished-{width}x{height}"), rig.shot());
+    }
+}
+
+#[test]
+fn a_draft_that_outlived_its_entry_says_so() {
+    let dir = hand_made();
+    let mut rig = Rig::new(Rc::clone(&dir), 80, 24);
+    rig.keys("KS1-RC-2<enter>i2");
+    let oil = letter(&rig, "oil level");
+    rig.keys(&format!("{oil}3"));
+    // As when the program is killed between the write and the removal.
+    let folder = dir.path().join("drafts");
+    let file = std::fs::read_dir(&folder)
+        .unwrap()
+        .map(|e| e.unwrap().path())
+        .find(|p| p.extension().is_some_and(|x| x == "draft"))
+        .unwrap();
+    let kept = std::fs::read(&file).unwrap();
+    rig.keys("<enter><enter>");
+    drop(rig);
+    std::fs::write(&file, kept).unwrap();
+    let mut rig = Rig::new(dir, 80, 24);
+    rig.keys("<enter><enter><enter>");
+    assert!(rig.text().contains("was written since"), "{}", rig.text());
+}
+
+#[test]
+fn a_sample_is_preceded_by_its_checklist() {
+    for (width, height) in [(80, 24), (50, 20)] {
+        let mut rig = Rig::new(hand_made(), width, height);
+        rig.keys("KS1-RC-2<enter>i3");
+        insta::assert_snapshot!(format!("sampling-{width}x{height}"), rig.shot());
+        assert!(rig.text().contains("Before a sample"), "{}", rig.text());
+        rig.keys("<enter>");
+        assert!(rig.text().contains("operations counter"), "{}", rig.text());
+    }
+    let mut rig = Rig::new(hand_made(), 80, 24);
+    rig.keys("30-103<enter>i3");
+    assert!(
+        !rig.text().contains("Before a sample"),
+        "a pole holds no oil"
+    );
+}
+
+#[test]
+fn the_order_is_made_once() {
+    let dir = Rc::new(copy_of_demo());
+    let mut rig = Rig::new(Rc::clone(&dir), 80, 24);
+    rig.keys("HB1-RC-6<enter>i1");
+    let oil = letter(&rig, "oil level");
+    rig.keys(&format!("{oil}3<enter><enter>o"));
+    assert!(rig.text().contains("opened"), "{}", rig.text());
+    rig.keys("o");
+    assert!(rig.text().contains("all are made"), "{}", rig.text());
+    rig.keys("<backspace>i1");
+    let oil = letter(&rig, "oil level");
+    rig.keys(&format!("{oil}3<enter><enter>o"));
+    assert!(rig.text().contains("is open already"), "{}", rig.text());
+}
+
+#[test]
+fn a_transformer_behind_a_link_takes_the_one_key_too() {
+    let dir = Rc::new(copy_of_demo());
+    let path = register(&dir);
+    let store = Store::open(&path, Access::Read).unwrap();
+    let all = store.all(Kind::Position).unwrap();
+    let behind = all.iter().find_map(|s| match &s.record {
+        Record::Position(p) if p.class == Class::Transformer => {
+            let mut links = p.elements.iter().filter_map(|e| e.link.as_ref());
+            let known = links.next().is_some_and(|l| l.as_text().is_some());
+            (known && links.next().is_none()).then(|| p.position.clone())
+        }
+        _ => None,
+    });
+    let name = behind.expect("the demo has one");
+    drop(store);
+    let mut rig = Rig::new(Rc::clone(&dir), 80, 24);
+    rig.keys(&format!("{name}<enter>laa<enter>"));
+    let written = entries(&path, &name);
+    let put = written.iter().any(|e| e.readings.contains_key("link_put"));
+    assert!(put, "{}", rig.text());
+}
