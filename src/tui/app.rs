@@ -13,7 +13,7 @@ use crate::present::Line;
 use crate::role::Role;
 use crate::store::Store;
 use crate::tui::command::{self, Applies, Command, Id};
-use crate::tui::screen::{Commands, Desk, Find, Screen, Step, help};
+use crate::tui::screen::{Commands, Desk, Find, Screen, Step, about_register, help};
 use crate::tui::theme::Theme;
 use crate::tui::widget::{Look, hints, put, row};
 use crate::work::Failure;
@@ -264,9 +264,10 @@ impl Screens {
             }
             id => {
                 let (find, above, desk) = self.parts();
-                let step = match above.last_mut() {
-                    Some(top) => top.run(id, chord, &desk),
-                    None => find.run(id, chord, &desk),
+                let step = match (about_register(id, &desk), above.last_mut()) {
+                    (Some(step), _) => step,
+                    (None, Some(top)) => top.run(id, chord, &desk),
+                    (None, None) => find.run(id, chord, &desk),
                 };
                 self.take(step, chord);
                 // What this very command wrote shows at once.

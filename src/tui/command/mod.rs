@@ -51,6 +51,8 @@ pub enum Place {
     History,
     /// What verify found.
     Findings,
+    /// A text, and under it what can be done.
+    Choice,
 }
 
 impl Place {
@@ -74,6 +76,7 @@ impl Place {
         Place::Reports,
         Place::History,
         Place::Findings,
+        Place::Choice,
     ];
 
     /// As people call it.
@@ -99,6 +102,7 @@ impl Place {
             Place::Reports => "the reports",
             Place::History => "a history",
             Place::Findings => "the findings",
+            Place::Choice => "a step to choose at",
         }
     }
 
@@ -150,6 +154,15 @@ pub enum Id {
     Judge,
     Keep,
     Compare,
+    Swap,
+    History,
+    WholeLog,
+    TakeBack,
+    AsThen,
+    Findings,
+    FindingsOf,
+    Fix,
+    Choose,
     Help,
     Commands,
     Repaint,

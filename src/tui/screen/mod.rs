@@ -2,14 +2,18 @@
 //! text, answers with a [`Step`], and draws itself; none has a loop of its own.
 
 mod card;
+mod choice;
 mod commands;
 mod find;
+mod findings;
 mod form;
 mod heard;
 mod help;
+mod history;
 mod listing;
 mod measure;
 mod records;
+mod swap;
 mod text;
 
 use std::path::Path;
@@ -28,10 +32,13 @@ use crate::work::Failure;
 pub use card::Card;
 pub use commands::Commands;
 pub use find::Find;
+pub use findings::Findings;
 pub use form::Form;
 pub use heard::Heard;
 pub use help::help;
+pub use history::History;
 pub use records::Records;
+pub use swap::Swap;
 pub use text::Text;
 
 /// What screens work with.
@@ -156,6 +163,9 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Id::ReadBack => Ok(Box::new(Heard::about(record.clone()))),
         Id::Neighbours => Records::neighbours(record, desk).map(|s| Box::new(s) as _),
         Id::Related => Records::related(record, desk).map(|s| Box::new(s) as _),
+        Id::Swap => Swap::about(record, desk).map(|s| Box::new(s) as _),
+        Id::History => History::about(record, desk).map(|s| Box::new(s) as _),
+        Id::FindingsOf => Findings::about(record, desk).map(|s| Box::new(s) as _),
         Id::Decode => text::decode(&record.record.name(), desk).map(|s| Box::new(s) as _),
         _ => return Step::Stay,
     };
@@ -163,6 +173,20 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Ok(screen) => Step::Open(screen),
         Err(failure) => failure.into(),
     }
+}
+
+/// Opens what a command asks for about the whole register.
+#[must_use]
+pub fn about_register(id: Id, desk: &Desk) -> Option<Step> {
+    let opened: Result<Box<dyn Screen>, Failure> = match id {
+        Id::WholeLog => History::whole(desk).map(|s| Box::new(s) as _),
+        Id::Findings => Findings::whole(desk).map(|s| Box::new(s) as _),
+        _ => return None,
+    };
+    Some(match opened {
+        Ok(screen) => Step::Open(screen),
+        Err(failure) => failure.into(),
+    })
 }
 
 /// The record of a row, or why there is none any more.
