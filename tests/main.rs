@@ -4,6 +4,7 @@
 mod backup;
 mod card;
 mod check;
+mod clerk;
 mod cli;
 mod code;
 mod code_properties;

@@ -18,19 +18,14 @@ pub fn lines(r: &SwapReport, style: Style) -> Vec<Line> {
     }
     head.push(Role::Plain, format!("  {}", r.on.spoken()));
     let mut out = head.folded(width, 3);
+    out.extend(cautions(r, Severity::Stop, width));
     for (label, moved) in [("out", &r.out), ("in", &r.into)] {
         match moved {
             Some(m) => out.extend(row(Role::Label, label, &way(m), width)),
             None => out.extend(row(Role::Label, label, "none", width)),
         }
     }
-    for c in &r.cautions {
-        let (role, word) = match c.severity {
-            Severity::Stop => (Role::Stop, "STOP"),
-            Severity::Look => (Role::Look, "LOOK"),
-        };
-        out.extend(row(role, word, &format!("{}: {}", c.about, c.text), width));
-    }
+    out.extend(cautions(r, Severity::Look, width));
     out.extend(row(
         Role::Label,
         "stays",
@@ -45,6 +40,18 @@ pub fn lines(r: &SwapReport, style: Style) -> Vec<Line> {
         out.extend(row(Role::Label, "done", &format!("operation {op}"), width));
     }
     styled(out, style)
+}
+
+fn cautions(r: &SwapReport, severity: Severity, width: usize) -> Vec<Line> {
+    let (role, word) = match severity {
+        Severity::Stop => (Role::Stop, "STOP"),
+        Severity::Look => (Role::Look, "LOOK"),
+    };
+    r.cautions
+        .iter()
+        .filter(|c| c.severity == severity)
+        .flat_map(|c| row(role, word, &format!("{}: {}", c.about, c.text), width))
+        .collect()
 }
 
 fn way(m: &Moved) -> String {

@@ -86,7 +86,9 @@ pub fn history_lines(r: &HistoryReport) -> Vec<Line> {
     out
 }
 
-fn operation_lines(op: &OperationLine) -> Vec<Line> {
+/// One operation: when and who, why, each change, what became of it.
+#[must_use]
+pub fn operation_lines(op: &OperationLine) -> Vec<Line> {
     let mut head = Line::of(Role::Value, &op.entered_utc)
         .with(Role::Plain, format!("  (entered {})  ", op.entered))
         .with(Role::Code, &op.who);

@@ -100,6 +100,40 @@ impl Store {
         Ok(())
     }
 
+    /// Walks the references in a way `rel` to a name that no record of the kind
+    /// `wanted` bears any more, and one or more bore.
+    ///
+    /// # Errors
+    /// The disk's, or what `each` returns.
+    pub fn by_old_name<E: From<StoreError>>(
+        &self,
+        rel: Rel,
+        wanted: Kind,
+        mut each: impl FnMut(Loose) -> Result<(), E>,
+    ) -> Result<(), E> {
+        let mut statement = self
+            .conn
+            .prepare_cached(
+                "select l.target, l.rec from link l where l.rel = ?1
+                 and exists (select 1 from name n
+                   where n.folded = l.target and n.kind = ?2 and n.rank = 2)
+                 and not exists (select 1 from name n
+                   where n.folded = l.target and n.kind = ?2 and n.rank < 2)",
+            )
+            .at(&self.path)?;
+        let mut rows = statement
+            .query(params![rel_number(rel), kind_number(wanted)])
+            .at(&self.path)?;
+        while let Some(row) = rows.next().at(&self.path)? {
+            each(Loose {
+                rel,
+                target: row.get(0).at(&self.path)?,
+                rec: row.get(1).at(&self.path)?,
+            })?;
+        }
+        Ok(())
+    }
+
     /// Walks what is written about things, one thing at a time, in the order
     /// in which it was entered: entries and orders.
     ///

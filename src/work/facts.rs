@@ -163,11 +163,10 @@ fn meant<T>(
 }
 
 /// Records that point at `target` by any of its names.
-pub(super) fn pointing_at(
-    store: &Store,
-    rel: Rel,
-    target: &Stored,
-) -> Result<Vec<Stored>, StoreError> {
+///
+/// # Errors
+/// Those of the register.
+pub fn pointing_at(store: &Store, rel: Rel, target: &Stored) -> Result<Vec<Stored>, StoreError> {
     let mut out: Vec<Stored> = Vec::new();
     let mut asked = BTreeSet::new();
     for name in target.record.names() {

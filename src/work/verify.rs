@@ -3,10 +3,11 @@
 //! chain of operations; scores each feeder; and lists what to read next.
 
 mod chain;
+mod one;
 mod score;
 mod tally;
 
-use std::collections::HashSet;
+use std::collections::{HashSet, VecDeque};
 
 use serde::Serialize;
 
@@ -17,10 +18,11 @@ use crate::domain::code::fold;
 use crate::domain::finding::RuleStanding;
 use crate::domain::network::Network;
 use crate::domain::verify::{self, Enlarged, Found, Given, Held, Reference, detectors, unread};
-use crate::store::{Store, Stored};
+use crate::store::{Hit, IndexSum, Loose, Store, Stored};
 
 pub use chain::ChainReport;
-pub use score::{Before, Score, earlier};
+pub use one::verify_record;
+pub use score::{Before, Score, earlier, keep_scores, recall_scores};
 use tally::Tally;
 
 /// Findings of one rule that are kept; all are counted.
@@ -104,6 +106,13 @@ pub struct VerifyReport {
 /// # Errors
 /// An unknown rule name; those of the register.
 pub fn verify(store: &Store, asked: &Asked, clock: Clock) -> Result<VerifyReport, Failure> {
+    let mut verifying = Verifying::begin(store, asked, clock)?;
+    while verifying.step(store)? {}
+    verifying.report(store, clock)
+}
+
+/// Refuses rules that there are not.
+fn known_rules(asked: &Asked) -> Result<(), Failure> {
     for name in &asked.rules {
         if verify::detector(name).is_none() {
             let known: Vec<&str> = detectors().map(|d| d.name).collect();
@@ -111,31 +120,117 @@ pub fn verify(store: &Store, asked: &Asked, clock: Clock) -> Result<VerifyReport
                 .hint(format!("the rules are {}", known.join(", "))));
         }
     }
-    let mut round = Round {
-        store,
-        given: given(store, clock)?,
-        tally: Tally::new(&asked.rules),
-        seen: HashSet::new(),
-    };
-    let chain = chain::check(store, &asked.expect_head, &mut round.tally)?;
-    round.small_kinds()?;
-    for home in store.homes()? {
-        match home {
-            Some(home) => round.feeder(&home)?,
-            None => round.homeless()?,
-        }
+    Ok(())
+}
+
+/// One part of the round through the register.
+enum Part {
+    Chain,
+    Small,
+    Home(Option<String>),
+    OtherUnits,
+    Written,
+    Names,
+    References,
+    Index,
+}
+
+/// A verification under way: one part after another, so that a screen can
+/// answer keys in between.
+pub struct Verifying {
+    given: Given,
+    tally: Tally,
+    /// Rows of the units met at a position.
+    seen: HashSet<i64>,
+    sum: IndexSum,
+    parts: VecDeque<Part>,
+    all: usize,
+    chain: Option<ChainReport>,
+    asked: Asked,
+}
+
+impl Verifying {
+    /// Begins a round.
+    ///
+    /// # Errors
+    /// An unknown rule name; those of the register.
+    pub fn begin(store: &Store, asked: &Asked, clock: Clock) -> Result<Self, Failure> {
+        known_rules(asked)?;
+        let mut parts = VecDeque::from([Part::Chain, Part::Small]);
+        parts.extend(store.homes()?.into_iter().map(Part::Home));
+        parts.extend([
+            Part::OtherUnits,
+            Part::Written,
+            Part::Names,
+            Part::References,
+            Part::Index,
+        ]);
+        Ok(Verifying {
+            given: given(store, clock)?,
+            tally: Tally::new(&asked.rules),
+            seen: HashSet::new(),
+            sum: IndexSum::default(),
+            all: parts.len(),
+            parts,
+            chain: None,
+            asked: asked.clone(),
+        })
     }
-    round.other_units()?;
-    round.written()?;
-    round.names()?;
-    round.references()?;
-    let demo = store.utility()?.is_some_and(|u| u.demo);
-    Ok(round.tally.report(Head {
-        read_at: clock.now(),
-        demo,
-        chain,
-        before: &asked.before,
-    }))
+
+    /// Does the next part; false when there is none left.
+    ///
+    /// # Errors
+    /// Those of the register.
+    pub fn step(&mut self, store: &Store) -> Result<bool, Failure> {
+        let Some(part) = self.parts.pop_front() else {
+            return Ok(false);
+        };
+        let mut round = Round {
+            store,
+            given: &self.given,
+            tally: &mut self.tally,
+            seen: &mut self.seen,
+            sum: &mut self.sum,
+        };
+        match part {
+            Part::Chain => {
+                let head = &self.asked.expect_head;
+                self.chain = Some(chain::check(store, head, round.tally)?);
+            }
+            Part::Small => round.small_kinds()?,
+            Part::Home(Some(home)) => round.feeder(&home)?,
+            Part::Home(None) => round.homeless()?,
+            Part::OtherUnits => round.other_units()?,
+            Part::Written => round.written()?,
+            Part::Names => round.names()?,
+            Part::References => round.references()?,
+            Part::Index => chain::index(store, *round.sum, round.tally)?,
+        }
+        Ok(true)
+    }
+
+    /// Parts done and parts in all.
+    #[must_use]
+    pub fn progress(&self) -> (usize, usize) {
+        (self.all - self.parts.len(), self.all)
+    }
+
+    /// What was found.
+    ///
+    /// # Errors
+    /// Those of the register; a round that is not done yet.
+    pub fn report(self, store: &Store, clock: Clock) -> Result<VerifyReport, Failure> {
+        let Some(chain) = self.chain else {
+            return Err(Failure::unusable("the verification is not done yet"));
+        };
+        let demo = store.utility()?.is_some_and(|u| u.demo);
+        Ok(self.tally.report(Head {
+            read_at: clock.now(),
+            demo,
+            chain,
+            before: &self.asked.before,
+        }))
+    }
 }
 
 /// What a report says before its findings.
@@ -178,16 +273,17 @@ fn enlarged(store: &Store) -> Result<Vec<Enlarged>, Failure> {
 /// One round through the register.
 struct Round<'s> {
     store: &'s Store,
-    given: Given,
-    tally: Tally,
-    /// Rows of the units met at a position.
-    seen: HashSet<i64>,
+    given: &'s Given,
+    tally: &'s mut Tally,
+    seen: &'s mut HashSet<i64>,
+    sum: &'s mut IndexSum,
 }
 
 impl Round<'_> {
-    fn record(&mut self, record: &Record, feeder: Option<&str>) {
+    fn record(&mut self, stored: &Stored, feeder: Option<&str>) {
         self.tally.count(feeder);
-        for (d, found) in verify::of_record(record, &self.given) {
+        self.sum.add(stored);
+        for (d, found) in verify::of_record(&stored.record, self.given) {
             self.tally.take(d, found, feeder);
         }
     }
@@ -212,7 +308,7 @@ impl Round<'_> {
                     Record::Feeder(f) => Some(f.feeder.clone()),
                     _ => None,
                 };
-                self.record(&stored.record, feeder.as_deref());
+                self.record(&stored, feeder.as_deref());
             }
         }
         Ok(())
@@ -222,7 +318,7 @@ impl Round<'_> {
     fn feeder(&mut self, home: &str) -> Result<(), Failure> {
         let store = self.store;
         let section = section::section_seen(store, home, &mut |stored: &Stored| {
-            self.record(&stored.record, Some(home));
+            self.record(stored, Some(home));
             if let Record::Position(p) = &stored.record {
                 self.place(p, Some(home))?;
             }
@@ -238,7 +334,7 @@ impl Round<'_> {
     fn homeless(&mut self) -> Result<(), Failure> {
         for kind in [Kind::Structure, Kind::Span, Kind::Position] {
             for stored in self.store.at_home(None, kind)? {
-                self.record(&stored.record, None);
+                self.record(&stored, None);
                 if let Record::Position(p) = &stored.record {
                     self.place(p, None)?;
                 }
@@ -252,7 +348,7 @@ impl Round<'_> {
         let mut units: Vec<Unit> = Vec::new();
         for stored in self.store.pointing(Rel::DeployedAt, &p.position)? {
             if self.seen.insert(stored.rec) {
-                self.record(&stored.record, feeder);
+                self.record(&stored, feeder);
             }
             if let Record::Unit(u) = stored.record {
                 self.tally.plate(feeder, unread::is_read(&u));
@@ -280,7 +376,7 @@ impl Round<'_> {
             after = Some((last.record.name(), last.rec));
             for stored in page {
                 if !self.seen.contains(&stored.rec) {
-                    self.record(&stored.record, None);
+                    self.record(&stored, None);
                 }
             }
         }
@@ -292,7 +388,7 @@ impl Round<'_> {
         store.written_about(|group: Vec<Stored>| {
             let mut entries: Vec<(i64, Entry)> = Vec::new();
             for stored in group {
-                self.record(&stored.record, None);
+                self.record(&stored, None);
                 if let Record::Entry(e) = stored.record {
                     entries.push((stored.rec, e));
                 }
@@ -307,50 +403,75 @@ impl Round<'_> {
 
     fn names(&mut self) -> Result<(), Failure> {
         let store = self.store;
-        store.shared_names(|_, hits| {
-            let mut held = Vec::new();
-            for hit in hits {
-                if let Some(stored) = store.by_row(hit.rec)? {
-                    held.push(Held {
-                        rec: hit.rec,
-                        kind: hit.kind,
-                        id: stored.record.id(),
-                        text: hit.text,
-                        now: stored.record.name(),
-                        rank: hit.rank,
-                    });
-                }
+        store.shared_names(|_, hits| self.name(hits))
+    }
+
+    /// The holders of one name.
+    fn name(&mut self, hits: Vec<Hit>) -> Result<(), Failure> {
+        let mut held = Vec::new();
+        for hit in hits {
+            if let Some(stored) = self.store.by_row(hit.rec)? {
+                held.push(Held {
+                    rec: hit.rec,
+                    kind: hit.kind,
+                    id: stored.record.id(),
+                    text: hit.text,
+                    now: stored.record.name(),
+                    rank: hit.rank,
+                });
             }
-            for (d, found) in verify::of_name(&held) {
-                self.tally.take(d, found, None);
-            }
-            Ok(())
-        })
+        }
+        for (d, found) in verify::of_name(&held) {
+            self.tally.take(d, found, None);
+        }
+        Ok(())
     }
 
     fn references(&mut self) -> Result<(), Failure> {
         let store = self.store;
         for rel in Rel::ALL {
-            store.loose(*rel, verify::wanted_kind(*rel), |loose| {
-                let Some(stored) = store.by_row(loose.rec)? else {
-                    return Ok(());
-                };
-                let holders: Vec<Kind> =
-                    store.named(&loose.target)?.iter().map(|h| h.kind).collect();
-                let written = as_written(&stored.record, *rel, &loose.target);
-                let reference = Reference {
-                    from: &stored.record,
-                    rel: *rel,
-                    target: &written,
-                    holders: &holders,
-                };
-                for (d, found) in verify::of_reference(&reference) {
-                    self.tally.take(d, found, stored.record.home());
-                }
-                Ok::<(), Failure>(())
-            })?;
+            let wanted = verify::wanted_kind(*rel);
+            store.loose(*rel, wanted, |l| self.reference(&l))?;
+            // Where a unit was is told by the name of then.
+            if let Some(kind) = wanted.filter(|_| *rel != Rel::WasAt) {
+                store.by_old_name(*rel, kind, |l| self.reference(&l))?;
+            }
         }
         Ok(())
+    }
+
+    fn reference(&mut self, loose: &Loose) -> Result<(), Failure> {
+        let store = self.store;
+        let Some(stored) = store.by_row(loose.rec)? else {
+            return Ok(());
+        };
+        let hits = store.named(&loose.target)?;
+        let holders: Vec<Kind> = hits.iter().map(|h| h.kind).collect();
+        let written = as_written(&stored.record, loose.rel, &loose.target);
+        let former = former(store, loose.rel, &hits)?;
+        let reference = Reference {
+            from: &stored.record,
+            rel: loose.rel,
+            target: &written,
+            holders: &holders,
+            former: former.as_deref(),
+        };
+        for (d, found) in verify::of_reference(&reference) {
+            self.tally.take(d, found, stored.record.home());
+        }
+        Ok(())
+    }
+}
+
+/// What the one record is called now that a reference means by a former name.
+pub(super) fn former(store: &Store, rel: Rel, hits: &[Hit]) -> Result<Option<String>, Failure> {
+    let Some(kind) = verify::wanted_kind(rel) else {
+        return Ok(None);
+    };
+    let of: Vec<&Hit> = hits.iter().filter(|h| h.kind == kind).collect();
+    match of.as_slice() {
+        [one] if one.rank == 2 => Ok(store.by_row(one.rec)?.map(|s| s.record.name())),
+        _ => Ok(None),
     }
 }
 

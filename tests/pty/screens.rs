@@ -135,3 +135,53 @@ fn a_card_left_open_tells_of_a_change_by_someone_else() {
     session.send("q");
     assert_eq!(session.wait_exit().exit_code(), 0);
 }
+
+#[test]
+fn a_unit_of_the_demo_is_swapped_and_the_swap_taken_back() {
+    let home = tempfile::tempdir().unwrap();
+    let mut session = started(&polecard(&home));
+    session.send("HB2-RC-14\r");
+    session.wait_for("OIL RECLOSER");
+    session.send("x");
+    session.wait_for("unit put in >");
+    session.send("7-20417\r");
+    session.wait_for("Where does 7-20931 go?");
+    session.send("1");
+    session.wait_for("day of the swap >");
+    session.send("\r");
+    session.wait_for("why >");
+    session.send("oil below the mark\r");
+    session.wait_for("write it down");
+    session.send("1");
+    session.wait_for("take it back");
+    session.send("t");
+    session.wait_for("taken back");
+    session.send("y");
+    session.wait_for("UNDONE oil below the mark");
+    session.send("q");
+    assert_eq!(session.wait_exit().exit_code(), 0);
+    session.assert_restored();
+}
+
+/// What the register said about a unit last March: the log of the demo goes
+/// back ten years.
+#[test]
+fn an_investigator_reads_what_was_said_last_march() {
+    let home = tempfile::tempdir().unwrap();
+    let mut session = polecard(&home)
+        .arg("show")
+        .arg("7-20931")
+        .arg("--as-of")
+        .arg("2026-03-31")
+        .size(80, 24)
+        .start();
+    assert_eq!(session.wait_exit().exit_code(), 0);
+    let said = String::from_utf8_lossy(session.raw()).into_owned();
+    assert!(said.contains("AS OF 31 Mar 2026"), "{said}");
+    // The oil was seen below the mark only in September.
+    assert!(!said.contains("oil below mark"), "{said}");
+    let mut session = polecard(&home).arg("show").arg("7-20931").start();
+    assert_eq!(session.wait_exit().exit_code(), 0);
+    let said = String::from_utf8_lossy(session.raw()).into_owned();
+    assert!(said.contains("oil below mark"), "{said}");
+}

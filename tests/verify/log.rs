@@ -165,6 +165,25 @@ fn every_way_to_change_the_file_behind_the_log_is_found() {
 }
 
 #[test]
+fn an_index_that_is_not_that_of_its_records_is_found() {
+    for sql in [
+        "update name set folded = '40119' where text = '40-118'",
+        "delete from name where text = '7-20931'",
+        "update link set target = '40118' where rel = 0",
+        "update record set home = 'HB3' where name = '40-118'",
+        "update record set name = '40-119' where name = '40-118'",
+    ] {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("r.polecard");
+        drop(take_in(&path, &[SMALL, EDIT]));
+        tamper(&path, sql);
+        let r = report(&path, None);
+        assert!(rules(&r).contains(&"log-index"), "{sql}: {:?}", rules(&r));
+        assert!(r.chain.intact);
+    }
+}
+
+#[test]
 fn a_cut_tail_and_a_log_written_anew_lack_the_printed_head() {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("r.polecard");

@@ -196,11 +196,85 @@ fn a_reference_leads_to_a_record_of_its_kind() {
             rel: Rel::DeployedAt,
             target: "1-10318",
             holders,
+            former: None,
         }))
     };
+    let renamed = verify::of_reference(&Reference {
+        from: &u,
+        rel: Rel::DeployedAt,
+        target: "1-10318",
+        holders: &[Kind::Position],
+        former: Some("1-10319"),
+    });
+    assert_eq!(found(renamed), [pair("reference-old-name", "1-31419")]);
     assert_eq!(of(&[]), [pair("reference-nowhere", "1-31419")]);
     assert_eq!(of(&[Kind::Unit]), [pair("id-of-other-kind", "1-31419")]);
     assert_eq!(of(&[Kind::Unit, Kind::Position]), []);
+}
+
+/// The lamp is lit on neutral and nowhere else: common practice, no source.
+#[test]
+fn lamp_and_dial_agree_on_neutral() {
+    let entry = |n: i64, day: &str, tap: i64, lamp: &str| {
+        let v = json!({"entry": "inspection", "of": "5-1", "on": day,
+            "readings": {"tap": tap, "neutral_lamp": lamp}});
+        match record(Kind::Entry, v) {
+            Record::Entry(e) => (n, e),
+            _ => unreachable!(),
+        }
+    };
+    let rules = |entries: &[(i64, polecard::domain::asset::Entry)]| -> Vec<&str> {
+        let found = verify::of_history(entries);
+        found.into_iter().map(|(d, _)| d.name).collect()
+    };
+    let wrong = entry(1, "2026-03-01", 3, "lit");
+    assert_eq!(rules(std::slice::from_ref(&wrong)), ["lamp-against-dial"]);
+    assert_eq!(
+        rules(&[entry(1, "2026-03-01", 0, "dark")]),
+        ["lamp-against-dial"]
+    );
+    for (tap, lamp) in [(0, "lit"), (-5, "dark"), (4, "no lamp")] {
+        assert_eq!(rules(&[entry(1, "2026-03-01", tap, lamp)]), [""; 0]);
+        // Looked at again since, it is no finding any more.
+        assert_eq!(
+            rules(&[wrong.clone(), entry(2, "2026-04-01", tap, lamp)]),
+            [""; 0]
+        );
+    }
+}
+
+#[test]
+fn two_feeders_joined_with_no_open_point_between() {
+    let rules = |devices: &str| -> Vec<String> {
+        let text = format!(
+            "---\nsource: bus\nkind: substation\nstructure: 1-001\n---\nsource: bus two\nkind: substation\nstructure: 2-001\n---\nfeeder: A1\nsource: bus\nhead: 1-001\n---\nfeeder: B1\nsource: bus two\nhead: 2-001\n{}---\nspan: {{from: 1-001, to: 1-002, phases: ABC}}\nfeeder: A1\n---\nspan: {{from: 2-001, to: 2-002, phases: ABC}}\nfeeder: B1\n---\nspan: {{from: 2-002, to: 1-002, phases: ABC}}\nfeeder: B1\n{devices}",
+            [
+                ("1-001", "A1"),
+                ("1-002", "A1"),
+                ("2-001", "B1"),
+                ("2-002", "B1")
+            ]
+            .map(|(s, f)| format!(
+                "---\nstructure: {s}\nkind: pole\nfeeder: {f}\nplace: {{road: Ford Rd}}\n"
+            ))
+            .concat()
+        );
+        let dir = tempfile::tempdir().unwrap();
+        std::fs::write(dir.path().join("all.yaml"), text).unwrap();
+        let mut store = polecard::store::Store::create(&dir.path().join("r")).unwrap();
+        let source = polecard::exchange::Source::at(dir.path().join("all.yaml").as_path()).unwrap();
+        polecard::exchange::import(&mut store, &source, "hb", now(), false).unwrap();
+        let asked = polecard::work::verify::Asked {
+            rules: vec!["feeders-meet".to_string()],
+            ..Default::default()
+        };
+        let clock = polecard::calendar::Clock::Fixed(now());
+        let r = polecard::work::verify::verify(&store, &asked, clock).unwrap();
+        r.findings.iter().map(|f| f.record.clone()).collect()
+    };
+    assert_eq!(rules(""), ["2-002 to 1-002"]);
+    let tie = "---\nposition: A1-SW-1\nclass: switch\nfeeder: A1\nstructure: 1-002\ntoward: 2-002\nnormally: open\nties: [A1, B1]\n";
+    assert_eq!(rules(tie), [""; 0]);
 }
 
 #[test]

@@ -96,6 +96,31 @@ impl Network {
             .collect()
     }
 
+    /// Spans at home in another sourced feeder that join the reached line here
+    /// without an open device, each with the structure.
+    #[must_use]
+    pub fn meetings(&self) -> Vec<(&Span, &str)> {
+        let tree = self.tree();
+        let sourced = |name: Option<&String>| {
+            let mut feeders = self.section.feeders.iter();
+            name.is_some() && feeders.any(|f| Some(&f.feeder) == name && f.source.is_some())
+        };
+        let mut out = Vec::new();
+        for (node, edges) in self.at.iter().enumerate().filter(|(n, _)| tree.reached[*n]) {
+            let own = edges
+                .iter()
+                .fold(Phases::NONE, |p, e| p.or(self.edges[*e].conducts()));
+            for e in edges.iter().map(|e| &self.edges[*e]).filter(|e| e.foreign) {
+                let span = &self.section.spans[e.span];
+                let joined = e.phases.less(e.cut).and(own);
+                if !joined.is_none() && sourced(span.feeder.as_ref()) {
+                    out.push((span, self.nodes[node].structure.as_str()));
+                }
+            }
+        }
+        out
+    }
+
     /// Whether a span runs beside others between the same two places on phases
     /// of its own: one line written as several records.
     fn beside_on_other_phases(&self, this: usize, a: usize, b: usize) -> bool {

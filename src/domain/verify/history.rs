@@ -1,19 +1,30 @@
 //! What the entries about one thing say when read one after the other.
 
 use super::{Detector, PRACTICE, Run};
-use crate::domain::asset::Entry;
+use crate::domain::asset::{Entry, Plain};
 use crate::domain::finding::RuleStanding;
 use crate::units::figure;
 
-pub(super) static DETECTORS: &[Detector] = &[Detector {
-    name: "counter-backwards",
-    looks_at: "counter readings of one thing in the order of their dates",
-    why: "The counter was changed, wrapped, misread, or the unit was swapped and nobody wrote it down; duty counted by it is wrong.",
-    fix: "Compare the serial on the sheet with the unit; note a changed counter, or correct the reading.",
-    source: PRACTICE,
-    standing: RuleStanding::CommonPractice,
-    run: Run::History(backwards),
-}];
+pub(super) static DETECTORS: &[Detector] = &[
+    Detector {
+        name: "counter-backwards",
+        looks_at: "counter readings of one thing in the order of their dates",
+        why: "The counter was changed, wrapped, misread, or the unit was swapped and nobody wrote it down; duty counted by it is wrong.",
+        fix: "Compare the serial on the sheet with the unit; note a changed counter, or correct the reading.",
+        source: PRACTICE,
+        standing: RuleStanding::CommonPractice,
+        run: Run::History(backwards),
+    },
+    Detector {
+        name: "lamp-against-dial",
+        looks_at: "the newest reading of a regulator's tap with that of its neutral lamp",
+        why: "Only dial and lamp together show neutral; when they disagree neither may be trusted, and a bypass closed off neutral short-circuits part of the winding.",
+        fix: "Keep the bypass open, tell control, and have position indicator and lamp looked at.",
+        source: PRACTICE,
+        standing: RuleStanding::CommonPractice,
+        run: Run::History(lamp),
+    },
+];
 
 /// The reading of an operations counter.
 const COUNTER: &str = "counter";
@@ -38,4 +49,36 @@ fn backwards(entries: &[(i64, Entry)]) -> Vec<String> {
             )
         })
         .collect()
+}
+
+/// Lit away from neutral, or dark on it.
+fn lamp(entries: &[(i64, Entry)]) -> Vec<String> {
+    let reading = |e: &Entry| -> Option<(f64, String)> {
+        let tap = e.readings.get("tap")?.as_number()?;
+        match &e.readings.get("neutral_lamp")?.value {
+            Some(Plain::Text(lamp)) => Some((tap, lamp.clone())),
+            _ => None,
+        }
+    };
+    let newest = entries
+        .iter()
+        .filter_map(|(n, e)| Some(((e.on, *n), e, reading(e)?)))
+        .max_by_key(|(when, ..)| *when);
+    let Some((_, entry, (tap, lamp))) = newest else {
+        return Vec::new();
+    };
+    let neutral = tap.abs() < 0.5;
+    let agrees = match lamp.as_str() {
+        "lit" => neutral,
+        "dark" => !neutral,
+        _ => true,
+    };
+    if agrees {
+        return Vec::new();
+    }
+    let on = entry.on.map_or("undated".to_string(), |d| d.spoken());
+    vec![format!(
+        "had its neutral lamp {lamp} with the dial on tap {}, {on}",
+        figure(tap)
+    )]
 }

@@ -35,6 +35,15 @@ pub(super) static DETECTORS: &[Detector] = &[
         run: Run::Line(twice),
     },
     Detector {
+        name: "feeders-meet",
+        looks_at: "places where the line of one feeder joins that of another with no open point",
+        why: "Two feeders closed together can feed each other's faults, and opening one device does not make the section dead.",
+        fix: "Find the open point in the field and record it as normally open; or correct the feeder of the span.",
+        source: PRACTICE,
+        standing: RuleStanding::CommonPractice,
+        run: Run::Line(meet),
+    },
+    Detector {
         name: "toward-source",
         looks_at: "the side a device faces, against the way to its normal source",
         why: "It is drawn the wrong way round: its source and load sides are swapped on the card.",
@@ -122,6 +131,19 @@ fn twice(line: &Network) -> Vec<Found> {
                 s,
                 "joins two places that are both fed already: a ring of closed line, or two sources"
                     .to_string(),
+            )
+        })
+        .collect()
+}
+
+fn meet(line: &Network) -> Vec<Found> {
+    line.meetings()
+        .into_iter()
+        .map(|(s, at)| {
+            let other = s.feeder.as_deref().unwrap_or("another feeder");
+            span(
+                s,
+                format!("of {other} joins this feeder's closed line at {at}, and no open point is recorded there"),
             )
         })
         .collect()

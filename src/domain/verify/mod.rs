@@ -22,7 +22,7 @@ use super::finding::RuleStanding;
 use super::network::Network;
 use crate::calendar::Date;
 
-pub use names::Held;
+pub use names::{Held, emptied};
 pub use places::{Reference, wanted_kind};
 
 /// What a detector has found.
@@ -149,6 +149,8 @@ pub(super) const MEANING: &str = "the meaning of the record";
 pub const LOG_CHAIN: &str = "log-chain";
 pub const LOG_HEAD: &str = "log-head";
 pub const LOG_RECORD: &str = "log-record";
+/// Rows by which a record is found that are not its own.
+pub const LOG_INDEX: &str = "log-index";
 
 static LOG: &[Detector] = &[
     Detector {
@@ -176,6 +178,15 @@ static LOG: &[Detector] = &[
         fix: "Look the record up in a backup, put it right with an edit, and find out who can write to the file.",
         source: "SHA-256 chain of the register",
         standing: RuleStanding::Read,
+        run: Run::Log,
+    },
+    Detector {
+        name: LOG_INDEX,
+        looks_at: "the names and links by which each record is found, against the record",
+        why: "A search by that name or place leads to the wrong record or to none; the file was changed outside the program.",
+        fix: "Export the register, import it into a new one, which makes the index anew, and find out who can write to the file.",
+        source: MEANING,
+        standing: RuleStanding::CommonPractice,
         run: Run::Log,
     },
 ];

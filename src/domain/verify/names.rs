@@ -2,6 +2,9 @@
 
 use super::{Detector, Found, Given, MEANING, PRACTICE, Run};
 use crate::domain::asset::{Kind, Plain, Record, RecordId};
+use serde_json::Value;
+
+use crate::domain::change::put_at;
 use crate::domain::code::{self, Scheme, fold};
 use crate::domain::finding::RuleStanding;
 
@@ -65,6 +68,15 @@ pub(super) static DETECTORS: &[Detector] = &[
         source: "two open data files, where blanks were spelled in up to four ways",
         standing: RuleStanding::Read,
         run: Run::Record(placeholder),
+    },
+    Detector {
+        name: "two-values",
+        looks_at: "serials, pole classes, link marks and readings that hold two values: 250/100, 286(LED)",
+        why: "Nobody can tell which of the two holds, and neither can be compared or figured with.",
+        fix: "Look which one holds now, write that one, and put the other into a note or a former name.",
+        source: "an open data file, where wattage cells held two values",
+        standing: RuleStanding::Read,
+        run: Run::Record(two_values),
     },
     Detector {
         name: "no-second-identifier",
@@ -246,6 +258,110 @@ fn placeholder(record: &Record, _: &Given) -> Vec<String> {
                         text(field.label, Some(&n.to_string()));
                     }
                     _ => {}
+                }
+            }
+        }
+        _ => {}
+    }
+    out
+}
+
+/// The record without what stands for nothing: a plate figure is unknown then,
+/// a road or further name is gone. `None` when there is nothing to take away;
+/// the name it is called by is left, since it must have one.
+#[must_use]
+pub fn emptied(record: &Record) -> Option<Record> {
+    let mut value = record.to_value();
+    match record {
+        Record::Structure(s) => {
+            for (key, text) in [("road", &s.place.road), ("near", &s.place.near)] {
+                if text.as_deref().is_some_and(stands_for_nothing) {
+                    put_at(&mut value, &format!("place.{key}"), Value::Null);
+                }
+            }
+            let kept: Vec<Value> = s
+                .names
+                .iter()
+                .filter(|n| !stands_for_nothing(&n.text))
+                .filter_map(|n| serde_json::to_value(n).ok())
+                .collect();
+            if kept.len() < s.names.len() {
+                let names = if kept.is_empty() {
+                    Value::Null
+                } else {
+                    Value::Array(kept)
+                };
+                put_at(&mut value, "names", names);
+            }
+        }
+        Record::Unit(u) => {
+            for (field, stated) in u.nameplate.iter() {
+                let nothing = match &stated.value {
+                    Some(Plain::Text(t)) => free_text(field.key) && stands_for_nothing(t),
+                    Some(Plain::Number(n)) => nines(*n),
+                    None => false,
+                };
+                if nothing {
+                    put_at(
+                        &mut value,
+                        &format!("nameplate.{}", field.key),
+                        "unknown".into(),
+                    );
+                }
+            }
+        }
+        _ => {}
+    }
+    let after = Record::from_value(record.kind(), value).ok()?;
+    (after != *record).then_some(after)
+}
+
+/// Whether a text is two figures in one cell, or a figure with a remark.
+fn is_two(text: &str) -> bool {
+    let text = text.trim();
+    let number = |t: &str| {
+        let t = t.trim();
+        let digits = t.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+        !digits.is_empty() && t.len() - digits.len() <= 2 && digits.parse::<f64>().is_ok()
+    };
+    let slashed = text
+        .split_once('/')
+        .is_some_and(|(a, b)| number(a) && number(b));
+    let remarked = text
+        .split_once('(')
+        .is_some_and(|(a, b)| number(a) && b.ends_with(')'));
+    slashed || remarked
+}
+
+fn two_values(record: &Record, _: &Given) -> Vec<String> {
+    let mut out = Vec::new();
+    let mut look = |label: &str, text: Option<&str>| {
+        if let Some(text) = text.filter(|t| is_two(t)) {
+            out.push(format!("holds two values as {label}: {text}"));
+        }
+    };
+    match record {
+        Record::Unit(u) => look("serial", u.nameplate.text("serial")),
+        Record::Structure(s) => look(
+            "pole class",
+            s.pole.as_ref().and_then(|p| p.class.as_deref()),
+        ),
+        Record::Position(p) => {
+            for link in p
+                .elements
+                .iter()
+                .chain(&p.bypass)
+                .filter_map(|e| e.link.as_ref())
+            {
+                if let Some(Plain::Text(mark)) = &link.value {
+                    look("link", Some(mark));
+                }
+            }
+        }
+        Record::Entry(e) => {
+            for (key, value) in &e.readings {
+                if let Some(Plain::Text(text)) = &value.value {
+                    look(&key.replace('_', " "), Some(text));
                 }
             }
         }

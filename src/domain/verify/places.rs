@@ -13,6 +13,9 @@ pub struct Reference<'a> {
     pub target: &'a str,
     /// Kinds of the records that answer to the name.
     pub holders: &'a [Kind],
+    /// What the one record is called now that was once called so, when nobody
+    /// is any more.
+    pub former: Option<&'a str>,
 }
 
 /// The kind that a reference must lead to; `None` when any will do.
@@ -47,6 +50,15 @@ pub(super) static DETECTORS: &[Detector] = &[
         source: PRACTICE,
         standing: RuleStanding::CommonPractice,
         run: Run::Reference(other_kind),
+    },
+    Detector {
+        name: "reference-old-name",
+        looks_at: "references by a name that its holder no longer bears",
+        why: "When that name is given to another record, this one points at the wrong thing without a word.",
+        fix: "Write the present name of the same record.",
+        source: MEANING,
+        standing: RuleStanding::CommonPractice,
+        run: Run::Reference(old_name),
     },
     Detector {
         name: "unit-two-places",
@@ -125,6 +137,15 @@ fn other_kind(r: &Reference<'_>) -> Option<String> {
     let other = r.holders.first().filter(|_| !r.holders.contains(&wanted))?;
     Some(format!(
         "{} {}, which is a {other}, not a {wanted}",
+        rel_words(r.rel),
+        r.target
+    ))
+}
+
+fn old_name(r: &Reference<'_>) -> Option<String> {
+    let now = r.former?;
+    Some(format!(
+        "{} {}, which is now called {now}",
         rel_words(r.rel),
         r.target
     ))

@@ -59,6 +59,8 @@ pub enum Place {
     Conflict,
     /// Forms that wait to be taken up again.
     Unfinished,
+    /// A text, and under it what can be done.
+    Choice,
 }
 
 impl Place {
@@ -86,6 +88,7 @@ impl Place {
         Place::Concluded,
         Place::Conflict,
         Place::Unfinished,
+        Place::Choice,
     ];
 
     /// As people call it.
@@ -115,6 +118,7 @@ impl Place {
             Place::Concluded => "what an entry concludes",
             Place::Conflict => "two values of one field",
             Place::Unfinished => "the unfinished forms",
+            Place::Choice => "a step to choose at",
         }
     }
 
@@ -180,6 +184,15 @@ pub enum Id {
     Discard,
     Keep,
     Compare,
+    Swap,
+    History,
+    WholeLog,
+    TakeBack,
+    AsThen,
+    Findings,
+    FindingsOf,
+    Fix,
+    Choose,
     Help,
     Commands,
     Repaint,

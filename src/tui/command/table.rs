@@ -62,43 +62,52 @@ fn fused(about: &About) -> Applies {
     }
 }
 
+fn swappable(about: &About) -> Applies {
+    match about.kind {
+        Some(Kind::Position | Kind::Unit) => Applies::Yes,
+        None => needs_record(about),
+        Some(_) => Applies::No("a unit is swapped at a position; o lists those on it"),
+    }
+}
+
 use super::Place::{
-    Answer, Card, Commands, Concluded, Conflict, Due, Edit, Field, Findings, Form, Heard, Help,
-    History, Inspect, List, Notices, Orders, Query, Reports, Review, Rows, Text, Unfinished,
+    Answer, Card, Choice, Commands, Concluded, Conflict, Due, Edit, Field, Findings, Form, Heard,
+    Help, History, Inspect, List, Notices, Orders, Query, Reports, Review, Rows, Text, Unfinished,
 };
 
 const ALL_PLACES: &[Place] = Place::ALL;
 /// Lists and forms in which a row is marked.
 const MARKED: &[Place] = &[
     Query, List, Rows, Commands, Form, Inspect, Edit, Orders, Due, Notices, Reports, History,
-    Findings, Conflict, Unfinished,
+    Findings, Conflict, Unfinished, Choice,
 ];
 const LISTS: &[Place] = &[
     List, Rows, Commands, Orders, Due, Notices, Reports, History, Findings, Unfinished,
 ];
 const PAGED: &[Place] = &[
     Query, List, Rows, Commands, Inspect, Edit, Orders, Due, Notices, Reports, History, Findings,
-    Unfinished,
+    Unfinished, Choice,
 ];
 const TOP: &[Place] = &[
     List, Rows, Card, Text, Help, Commands, Inspect, Edit, Orders, Due, Notices, Reports, History,
     Findings, Concluded, Unfinished,
 ];
 const PICKED: &[Place] = &[
-    List, Rows, Orders, Due, Notices, Reports, History, Findings, Unfinished,
+    List, Rows, Orders, Due, Notices, Reports, History, Findings, Unfinished, Choice,
 ];
 const FINDING: &[Place] = &[
-    List, Rows, Card, Text, Orders, Due, Notices, Reports, History, Findings, Concluded, Unfinished,
+    List, Rows, Card, Text, Orders, Due, Notices, Reports, History, Findings, Concluded,
+    Unfinished, Choice,
 ];
 const TYPED: &[Place] = &[Query, Field, Heard, Answer];
 const UNTYPED: &[Place] = &[
     List, Rows, Card, Text, Form, Help, Commands, Inspect, Edit, Orders, Due, Notices, Reports,
-    History, Findings, Review, Concluded, Conflict, Unfinished,
+    History, Findings, Review, Concluded, Conflict, Unfinished, Choice,
 ];
 const READING: &[Place] = &[Card, Text, Help, Concluded];
 const LETTERS: &[Place] = &[
     List, Rows, Card, Text, Form, Inspect, Edit, Orders, Due, Notices, Reports, History, Findings,
-    Review, Concluded, Conflict, Unfinished,
+    Review, Concluded, Conflict, Unfinished, Choice,
 ];
 /// Where the commands stand that are about the whole register.
 const UTILITY: &[Place] = &[Query, List, Card];
@@ -159,6 +168,26 @@ table! {
         "Shows in the preview how it is said over the radio, or its usual rows again.";
     Decode "read the number", ["d"], &[List, Rows, Card], "", needs_record,
         "Shows what each character of the number means, and what it would be under the other patterns.";
+    Swap "swap a unit", ["x"], &[List, Card], "", swappable,
+        "Takes a unit out of a position and puts another in, as one operation that can be taken back.";
+    History "history", ["y"], &[List, Card], "", needs_record,
+        "Lists who changed what on it, when, from when and why; each operation can be taken back.";
+    WholeLog "whole log", [], &[Query, List, Card], "", yes,
+        "Lists the newest operations of the whole register.";
+    TakeBack "take back", ["t"], &[Place::History], "take back", needs_rows,
+        "Takes the operation back by a new one, with a reason.";
+    TakeBack "take back", ["t"], &[Choice], "", needs_rows,
+        "Takes back what was written at this step.";
+    AsThen "as of then", ["a"], &[Place::History], "as of then", needs_rows,
+        "Shows the card of the record as it stood right after that operation.";
+    Findings "all findings", [], &[Query, List, Card], "", yes,
+        "Verifies the register: what is wrong with its records, why it matters and what to do.";
+    FindingsOf "findings about it", ["v"], &[Card], "", needs_record,
+        "Lists what verifying finds wrong with this record.";
+    Fix "mend", ["x"], &[Place::Findings], "mend", needs_rows,
+        "Shows what would mend it, where that is certain, and writes it down; else opens the record and says what to do.";
+    Choose "choose", ["enter"], &[Choice], "choose", needs_rows,
+        "Takes what is marked.";
     Again "read again", ["a"], &[Card], "", yes,
         "Reads the card again from the register.";
     Judge "judge", ["enter"], &[Form], "judge", yes,

@@ -82,6 +82,11 @@ impl Listing {
         Taken::Done(Step::Stay)
     }
 
+    /// Columns as last drawn.
+    pub fn columns(&self) -> usize {
+        self.width
+    }
+
     /// The rows of one entry as the list was last drawn.
     pub fn entry(&self, line: Line) -> Vec<Row> {
         entry(line, self.width)

@@ -3,14 +3,18 @@
 
 mod ask;
 mod card;
+mod choice;
 mod commands;
 mod find;
+mod findings;
 mod form;
 mod heard;
 mod help;
+mod history;
 mod listing;
 mod measure;
 mod records;
+mod swap;
 mod text;
 
 use std::path::Path;
@@ -30,10 +34,13 @@ pub use ask::{Concluded, Correct, Inspect, Replaced, Unfinished, greeting};
 pub use card::Card;
 pub use commands::Commands;
 pub use find::Find;
+pub use findings::Findings;
 pub use form::Form;
 pub use heard::Heard;
 pub use help::help;
+pub use history::History;
 pub use records::Records;
+pub use swap::Swap;
 pub use text::Text;
 
 /// What screens work with.
@@ -149,17 +156,6 @@ pub trait Screen {
     /// Draws into the area above the status line; returns where the caret is.
     fn draw(&mut self, buffer: &mut Buffer, area: Rect, desk: &Desk) -> Option<Position>;
 }
-
-/// Opens what a command asks for that is about no record; none when it is not
-/// such a command.
-#[must_use]
-pub fn about_all(id: Id, desk: &Desk) -> Option<Step> {
-    match id {
-        Id::Unfinished => Some(Step::Open(Box::new(Unfinished::read(desk)))),
-        _ => None,
-    }
-}
-
 /// Opens what a command asks for about a record; the same from a list, from
 /// the preview and from the card.
 pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
@@ -173,6 +169,9 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Id::Inspect => Inspect::about(record, desk).map(|s| Box::new(s) as _),
         Id::LinkReplaced => Replaced::about(record, desk).map(|s| Box::new(s) as _),
         Id::Correct => Correct::about(record, desk).map(|s| Box::new(s) as _),
+        Id::Swap => Swap::about(record, desk).map(|s| Box::new(s) as _),
+        Id::History => History::about(record, desk).map(|s| Box::new(s) as _),
+        Id::FindingsOf => Findings::about(record, desk).map(|s| Box::new(s) as _),
         Id::Decode => text::decode(&record.record.name(), desk).map(|s| Box::new(s) as _),
         _ => return Step::Stay,
     };
@@ -180,6 +179,21 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Ok(screen) => Step::Open(screen),
         Err(failure) => failure.into(),
     }
+}
+
+/// Opens what a command asks for about the whole register.
+#[must_use]
+pub fn about_all(id: Id, desk: &Desk) -> Option<Step> {
+    let opened: Result<Box<dyn Screen>, Failure> = match id {
+        Id::Unfinished => Ok(Box::new(Unfinished::read(desk))),
+        Id::WholeLog => History::whole(desk).map(|s| Box::new(s) as _),
+        Id::Findings => Findings::whole(desk).map(|s| Box::new(s) as _),
+        _ => return None,
+    };
+    Some(match opened {
+        Ok(screen) => Step::Open(screen),
+        Err(failure) => failure.into(),
+    })
 }
 
 /// The record of a row, or why there is none any more.

@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use super::{Failure, Tally};
 use crate::domain::asset::{Kind, RecordId};
-use crate::domain::verify::{Found, LOG_CHAIN, LOG_HEAD, LOG_RECORD, detector};
-use crate::store::{Store, StoreError};
+use crate::domain::verify::{Found, LOG_CHAIN, LOG_HEAD, LOG_INDEX, LOG_RECORD, detector};
+use crate::store::{IndexSum, Store, StoreError};
 use crate::work::heads::{Expected, heads};
 
 /// What the chain says of itself.
@@ -74,6 +74,19 @@ pub(super) fn check(
         Ok::<(), StoreError>(())
     })?;
     Ok(report)
+}
+
+/// Holds the index against the records met; which ones differ is looked for
+/// only when some do.
+pub(super) fn index(store: &Store, met: IndexSum, tally: &mut Tally) -> Result<(), Failure> {
+    if store.index_sum()? == met {
+        return Ok(());
+    }
+    store.misindexed(|d| {
+        let at = found(d.name, d.kind, d.id, d.why.to_string());
+        take(tally, LOG_INDEX, at);
+        Ok::<(), Failure>(())
+    })
 }
 
 /// The operation at which the chain breaks, and how.

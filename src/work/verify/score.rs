@@ -1,5 +1,7 @@
 //! The score of a feeder, and how it moved since an earlier report.
 
+use std::path::{Path, PathBuf};
+
 use serde::{Deserialize, Serialize};
 
 use super::Failure;
@@ -47,6 +49,44 @@ pub fn earlier(json: &str) -> Result<Vec<Before>, Failure> {
             Failure::unusable(format!("this is no earlier report of verify: {e}"))
                 .hint("make one with `polecard verify --json > before.json`")
         })
+}
+
+/// The file of an account's own in which the last scores of a register stand.
+fn last(folder: &Path, register: &Path) -> PathBuf {
+    let name = register.file_stem().unwrap_or_default().to_string_lossy();
+    let mut sum = 0_u64;
+    for byte in register.as_os_str().as_encoded_bytes() {
+        sum = sum.wrapping_mul(31).wrapping_add(u64::from(*byte));
+    }
+    folder.join(format!("verified-{name}-{sum:016x}.json"))
+}
+
+/// The scores when this account last verified the register; none when it never
+/// did, or cannot be read.
+#[must_use]
+pub fn recall_scores(folder: Option<&Path>, register: &Path) -> Vec<Before> {
+    folder
+        .and_then(|folder| std::fs::read_to_string(last(folder, register)).ok())
+        .and_then(|text| serde_json::from_str(&text).ok())
+        .unwrap_or_default()
+}
+
+/// Keeps the scores for the next time. Progress is a convenience: where it
+/// cannot be kept, nothing else suffers.
+pub fn keep_scores(folder: Option<&Path>, register: &Path, scores: &[Score]) {
+    let Some(folder) = folder else { return };
+    let scores: Vec<Before> = scores
+        .iter()
+        .map(|s| Before {
+            feeder: s.feeder.clone(),
+            per_100: s.per_100,
+            read_percent: s.read_percent,
+        })
+        .collect();
+    if let Ok(text) = serde_json::to_string(&scores) {
+        let _ = std::fs::create_dir_all(folder);
+        let _ = std::fs::write(last(folder, register), text);
+    }
 }
 
 /// A share in percent, to one decimal.

@@ -104,6 +104,14 @@ impl Tally {
         self.reads.truncate(LISTED);
     }
 
+    /// The findings alone, by rule.
+    pub fn findings(mut self) -> Vec<VerifyFinding> {
+        detectors()
+            .filter_map(|d| self.rules.remove(d.name))
+            .flat_map(|of| of.kept)
+            .collect()
+    }
+
     /// The report.
     pub fn report(mut self, head: Head<'_>) -> VerifyReport {
         self.worst_first();
