@@ -2,6 +2,8 @@
 //! second run changes nothing.
 
 mod bad;
+mod newer;
+mod out;
 mod shell;
 
 use std::collections::BTreeMap;
@@ -47,7 +49,10 @@ impl Desk {
     fn options(&self, csv: &Path, map: &Path, apply: bool) -> CsvOptions {
         CsvOptions {
             csv: csv.to_path_buf(),
-            map: map.to_path_buf(),
+            map: Some(map.to_path_buf()),
+            dated: None,
+            take: None,
+            save_map: None,
             refused: csv
                 .starts_with(env!("CARGO_MANIFEST_DIR"))
                 .then(|| self.dir.path().join("refused.csv")),

@@ -24,7 +24,7 @@ pub use backup::{Mark, remove_with_logs, with_tail};
 pub use history::Touched;
 pub use index::search_words;
 pub use log::Remembered;
-pub use look::{Found, Look};
+pub use look::{Found, LastEdit, Look};
 pub use open::{Access, fresh_id};
 pub use read::{Head, Hit, Logged, Stored, Written};
 pub use write::{Step, Writer};
