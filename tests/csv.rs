@@ -3,6 +3,8 @@
 
 mod bad;
 mod inspections;
+mod newer;
+mod out;
 mod shell;
 
 use std::collections::BTreeMap;
@@ -48,7 +50,10 @@ impl Desk {
     fn options(&self, csv: &Path, map: &Path, apply: bool) -> CsvOptions {
         CsvOptions {
             csv: csv.to_path_buf(),
-            map: map.to_path_buf(),
+            map: Some(map.to_path_buf()),
+            dated: None,
+            take: None,
+            save_map: None,
             refused: csv
                 .starts_with(env!("CARGO_MANIFEST_DIR"))
                 .then(|| self.dir.path().join("refused.csv")),

@@ -18,6 +18,7 @@ mod find;
 mod floors;
 mod keys;
 mod network;
+mod odd;
 mod orders;
 mod pty;
 mod published;

@@ -3,7 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use super::{Context, output};
-use crate::exchange::Progress;
+use crate::calendar::Date;
+use crate::exchange::{Progress, Take};
 use crate::present::import::{csv_lines, csv_warning, yaml_lines};
 use crate::store::{Access, Store};
 use crate::units::figure;
@@ -17,7 +18,8 @@ use crate::work::import::{CsvOptions, from_csv, from_yaml};
 reason, to a file that can be mended and imported with the same map.\n\nExamples:\n  \
 polecard import backup-2026-10 --register new.polecard\n  \
 polecard import corrections.yaml --apply\n  \
-polecard import --csv new-poles.csv --map new-poles.yaml --register ours.polecard --apply"
+polecard import --csv new-poles.csv --map new-poles.yaml --register ours.polecard --apply\n  \
+polecard export --csv unit units.csv; polecard import --csv units.csv"
 )]
 pub struct Args {
     /// A folder made by `polecard export`, or a YAML file
@@ -28,33 +30,54 @@ pub struct Args {
     )]
     dir: Option<PathBuf>,
     /// A CSV file, read through --map
-    #[arg(long, value_name = "FILE", requires = "map")]
+    #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
-    /// What the columns mean: a YAML file, see data/maps
+    /// What the columns mean: a YAML file, see data/maps, or the name of a map that the register
+    /// keeps; not needed for a file made by `polecard export --csv`
     #[arg(long, value_name = "MAP", requires = "csv")]
     map: Option<PathBuf>,
     /// Where refused rows go; FILE.refused.csv beside the file if absent
     #[arg(long, value_name = "PATH", requires = "csv")]
     refused: Option<PathBuf>,
+    /// Keep the map in the register under this name, with --apply
+    #[arg(long, value_name = "NAME", requires = "map")]
+    save_map: Option<String>,
+    /// The day up to which the CSV knows; every correction by hand counts as newer if absent
+    #[arg(long, value_name = "DATE", requires = "csv")]
+    dated: Option<Date>,
+    /// What counts where a newer correction contradicts a row; such rows are refused if absent
+    #[arg(long, value_name = "file|record", requires = "csv", value_parser = take_of)]
+    take: Option<Take>,
     /// Write the difference, or the rows of a CSV, into the register
     #[arg(long)]
     apply: bool,
 }
 
+fn take_of(word: &str) -> Result<Take, String> {
+    match word {
+        "file" => Ok(Take::File),
+        "record" => Ok(Take::Record),
+        _ => Err("file or record".to_string()),
+    }
+}
+
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
     let path = context.register_path()?;
     let there = path.exists();
-    let done = match (&args.csv, &args.map, &args.dir) {
-        (Some(csv), Some(map), _) => {
+    let done = match (&args.csv, &args.dir) {
+        (Some(csv), _) => {
             let options = CsvOptions {
                 csv: csv.clone(),
-                map: map.clone(),
+                map: args.map.clone(),
+                dated: args.dated,
+                take: args.take,
+                save_map: args.save_map.clone(),
                 refused: args.refused.clone(),
                 apply: args.apply,
             };
             take_csv(&options, &path, context)
         }
-        (_, _, Some(dir)) => take_yaml(dir, &path, args.apply, context),
+        (_, Some(dir)) => take_yaml(dir, &path, args.apply, context),
         _ => Err(Failure::usage("name a folder, or --csv FILE and --map MAP")),
     };
     if done.is_err() && !there {

@@ -13,6 +13,7 @@ mod history;
 mod import;
 mod log;
 mod manual;
+mod maps;
 mod merge;
 mod output;
 mod readback;
@@ -116,6 +117,7 @@ pub enum Command {
     Approach(approach::Args),
     Import(import::Args),
     Export(export::Args),
+    Maps(maps::Args),
     Verify(verify::Args),
     Backup(backup::Args),
     Restore(backup::RestoreArgs),
@@ -175,6 +177,7 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Rules(args) => rules::run(&args, context),
         Command::Import(args) => import::run(&args, context),
         Command::Export(args) => export::run(&args, context),
+        Command::Maps(args) => maps::run(&args, context),
         Command::Verify(args) => verify::run(&args, context),
         Command::Backup(args) => backup::run(&args, context),
         Command::Restore(args) => backup::run_restore(&args, context),

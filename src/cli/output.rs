@@ -74,8 +74,13 @@ pub fn raw(text: &str) -> Result<(), Failure> {
 }
 
 fn write(text: &str) -> Result<(), Failure> {
+    bytes(text.as_bytes())
+}
+
+/// Writes bytes as they are.
+pub fn bytes(bytes: &[u8]) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+    match out.write_all(bytes).and_then(|()| out.flush()) {
         // The reader has seen enough.
         Err(e) if e.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         Err(e) => Err(Failure::unusable(format!(

@@ -8,14 +8,21 @@
 
 mod bind;
 mod cell;
+mod flat;
 mod merge;
 mod name_form;
+mod neutral;
+mod out;
+mod own;
 mod readings;
 mod refused;
+mod row;
 mod run;
 mod seen;
+mod settle;
 mod shape;
 mod split;
+mod suggest;
 mod width;
 
 use std::collections::BTreeMap;
@@ -27,7 +34,11 @@ use super::import::Difference;
 use crate::domain::asset::{Kind, RecordId};
 
 pub use cell::{DateFormat, mercator_lat, mercator_lon};
+pub use neutral::{neutral, original};
+pub use out::{CsvExported, export_csv};
 pub use run::{CsvAsk, apply, dry_run};
+pub use settle::{Contradiction, Take};
+pub use suggest::{own_kind, suggest};
 
 /// Why a row was refused, in classes that can be counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -50,6 +61,8 @@ pub enum Because {
     Value,
     /// Contradicts what is on record.
     Conflict,
+    /// A plate whose figures contradict each other.
+    Impossible,
 }
 
 impl Because {
@@ -67,6 +80,7 @@ impl Because {
             Because::TooLong => "a cell or line is too long",
             Because::Value => "a value that cannot be",
             Because::Conflict => "contradicts the register",
+            Because::Impossible => "a plate that cannot be",
         }
     }
 }
@@ -122,6 +136,13 @@ pub struct CsvImported {
     pub records: BTreeMap<Kind, Tally>,
     /// Fields changed in records that were there.
     pub fields_edited: usize,
+    /// Fields in which the file contradicts a newer correction: all undecided
+    /// ones are refused with their row.
+    pub conflicts: Vec<Contradiction>,
+    /// How they were decided.
+    pub take: Option<Take>,
+    /// Odd plates that were taken all the same, by rule.
+    pub odd: BTreeMap<&'static str, usize>,
     /// The first records, as canonical YAML.
     pub samples: Vec<String>,
     /// The first changes of records that were there.

@@ -16,6 +16,14 @@ pub fn flow(text: &str) -> Result<Option<Value>, String> {
         .map_err(|e| format!("the list or map {text} cannot be read: {e}"))
 }
 
+/// Reads one document in either form of YAML.
+///
+/// # Errors
+/// A sentence, when the text is none.
+pub fn flow_or_block(text: &str) -> Result<Value, String> {
+    serde_yaml::from_str(text).map_err(|e| e.to_string())
+}
+
 /// Puts a reader's complaint into words that say what is allowed, with the
 /// nearest known key.
 #[must_use]

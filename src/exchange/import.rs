@@ -13,6 +13,7 @@ use super::source::{Source, SourceFile};
 use crate::calendar::Moment;
 use crate::domain::asset::{Kind, Record, RecordId};
 use crate::domain::change::{Change, Operation, difference};
+use crate::domain::verify::odd;
 use crate::store::{Found, Look, Step, Store, StoreError, Writer, fresh_id};
 
 /// What an import did, or would do.
@@ -201,7 +202,25 @@ fn one_document(
             record.name()
         )));
     }
+    // A register that is loaded for the first time is taken whole: `verify`
+    // finds what is odd in it. A correction is judged as any other.
+    if look.writing() != Some(1) {
+        judge(&record, found.as_ref(), report).map_err(at)?;
+    }
     tally(&record, found.as_ref(), report).map_err(at)
+}
+
+/// Refuses a plate that cannot be; says what is only odd.
+fn judge(record: &Record, found: Option<&Found>, report: &mut Imported) -> Result<(), String> {
+    let old = found.and_then(|f| Record::from_json(f.kind, &f.body).ok());
+    for found in odd::new_in(old.as_ref(), record) {
+        let said = found.sentence(&record.name());
+        if found.cannot_be {
+            return Err(said);
+        }
+        report.notes.push(format!("odd, and taken: {said}"));
+    }
+    Ok(())
 }
 
 enum Unmatched {

@@ -55,6 +55,10 @@ pub struct CsvMap {
     /// A numbering scheme that enters the register with the records.
     #[serde(default)]
     pub scheme: Option<serde_json::Map<String, Value>>,
+    /// The file is an export of a register: its headings are the fields, and a
+    /// row counts by what was edited in it.
+    #[serde(default)]
+    pub own_export: bool,
     pub kind: KindForm,
     /// Columns that together name a row; those of the name when absent.
     #[serde(default)]
@@ -320,6 +324,16 @@ impl CsvMap {
         Ok(map)
     }
 
+    /// Reads and checks a map that a register holds.
+    ///
+    /// # Errors
+    /// A sentence.
+    pub fn from_value(value: &Value) -> Result<CsvMap, String> {
+        let map = CsvMap::deserialize(value).map_err(|e| explain(&e.to_string()))?;
+        map.check().map_err(|(_, why)| why)?;
+        Ok(map)
+    }
+
     /// The kinds with their fields.
     #[must_use]
     pub fn forms(&self) -> Vec<(Kind, RecordForm)> {
@@ -376,6 +390,17 @@ impl CsvMap {
                 "records:".into(),
                 "records is for a kind that a column says; write fields".into(),
             ));
+        }
+        if self.own_export {
+            let more = !self.fields.0.is_empty() || !self.also.is_empty() || by_column;
+            return if more {
+                Err((
+                    "own_export:".into(),
+                    "the headings of an export are its fields; name the kind alone".into(),
+                ))
+            } else {
+                Ok(())
+            };
         }
         if let KindForm::ByColumn(by) = &self.kind {
             for kind in by.of.values() {

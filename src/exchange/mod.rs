@@ -15,12 +15,15 @@ mod replay;
 pub mod scheme;
 mod source;
 
-pub use csv::{Because, CsvAsk, CsvImported, Progress, Refusal, Tally};
+pub use csv::{
+    Because, Contradiction, CsvAsk, CsvExported, CsvImported, Progress, Refusal, Take, Tally,
+    export_csv,
+};
 pub use document::{Doc, Documents, ExchangeError, did_you_mean, first_key, record, typed};
 pub use draft::{Draft, FormKind, Kept, Waiting, waiting};
 pub use emit::document;
 pub use export::{Exported, export, head_of};
-pub use flow::{explain, flow};
+pub use flow::{explain, flow, flow_or_block};
 pub use forms::{Forms, form};
 pub use import::{Difference, Imported, import};
 pub use map::CsvMap;

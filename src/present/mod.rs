@@ -10,6 +10,7 @@ pub mod check;
 pub mod concluded;
 pub mod find;
 pub mod import;
+pub mod maps;
 pub mod rules;
 pub mod swap;
 pub mod text;

@@ -122,7 +122,7 @@ pub fn operation_lines(op: &OperationLine) -> Vec<Line> {
         tail.push(Role::Muted, format!(", taken back by {u}"));
     }
     if let Some(o) = &op.origin {
-        tail.push(Role::Muted, format!(", from elsewhere: {o}"));
+        tail.push(Role::Muted, format!(", out of {o}"));
     }
     out.push(tail);
     out

@@ -1,10 +1,11 @@
 //! What a comparison of files with a register asks of it, whether it is open
 //! for reading or being written.
 
-use rusqlite::params;
+use rusqlite::{OptionalExtension, params};
 
 use super::index::{kind_from_number, kind_number};
 use super::{Named, Step, Store, StoreError};
+use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, RecordId};
 
 /// A record as a comparison finds it.
@@ -16,6 +17,17 @@ pub struct Found {
     pub op: i64,
     /// Canonical JSON.
     pub body: String,
+}
+
+/// The last edit of a field.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LastEdit {
+    pub seq: i64,
+    pub who: String,
+    pub entered: Moment,
+    pub effective: Option<Date>,
+    pub origin: Option<String>,
+    pub why: String,
 }
 
 /// What a comparison asks of a register, open for reading or being written.
@@ -31,6 +43,25 @@ pub trait Look {
     /// # Errors
     /// The disk's.
     fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError>;
+
+    /// The last edit of a field, of a part of it or of what it is part of, by
+    /// another operation than the one being written.
+    ///
+    /// # Errors
+    /// The disk's.
+    fn last_edit(&self, id: RecordId, field: &str) -> Result<Option<LastEdit>, StoreError>;
+
+    /// The form of a record, as canonical JSON, at the end of an operation.
+    ///
+    /// # Errors
+    /// The disk's.
+    fn form_at(&self, id: RecordId, operation: &str) -> Result<Option<String>, StoreError>;
+
+    /// Number of the last operation of an origin.
+    ///
+    /// # Errors
+    /// The disk's.
+    fn last_of_origin(&self, origin: &str) -> Result<Option<i64>, StoreError>;
 
     /// Number of the operation being written; none when only reading.
     fn writing(&self) -> Option<i64>;
@@ -65,7 +96,92 @@ fn find(
     Ok(out)
 }
 
+fn last_edit(
+    conn: &rusqlite::Connection,
+    path: &std::path::Path,
+    (id, field, before): (RecordId, &str, i64),
+) -> Result<Option<LastEdit>, StoreError> {
+    let row = conn
+        .prepare_cached(
+            "select o.seq, o.who, o.entered, o.effective, o.origin, o.why
+             from record r join change c on c.rec = r.rec join operation o on o.seq = c.op
+             where r.rid = ?1 and c.what = 1 and c.op < ?3
+               and (c.field = ?2 or substr(c.field, 1, length(?2) + 1) = ?2 || '.'
+                    or substr(?2, 1, length(c.field) + 1) = c.field || '.')
+             order by c.op desc limit 1",
+        )
+        .and_then(|mut s| {
+            s.query_row(params![id.to_string(), field, before], |r| {
+                Ok((
+                    r.get::<_, i64>(0)?,
+                    r.get::<_, String>(1)?,
+                    r.get::<_, String>(2)?,
+                    r.get::<_, Option<String>>(3)?,
+                    r.get::<_, Option<String>>(4)?,
+                    r.get::<_, String>(5)?,
+                ))
+            })
+            .optional()
+        })
+        .at(path)?;
+    let Some((seq, who, entered, effective, origin, why)) = row else {
+        return Ok(None);
+    };
+    let entered = entered
+        .parse()
+        .map_err(|e| StoreError::BadLog(seq.to_string(), format!("{e}")))?;
+    Ok(Some(LastEdit {
+        seq,
+        who,
+        entered,
+        effective: effective.and_then(|d| d.parse().ok()),
+        origin,
+        why,
+    }))
+}
+
+fn form_at(
+    conn: &rusqlite::Connection,
+    path: &std::path::Path,
+    (id, operation): (RecordId, &str),
+) -> Result<Option<String>, StoreError> {
+    conn.prepare_cached(
+        "select coalesce(
+           (select p.body from past p where p.rec = r.rec and p.since <= o.seq and p.until > o.seq),
+           case when r.op <= o.seq and r.gone = 0 then r.body end)
+         from record r, operation o where r.rid = ?1 and o.id = ?2",
+    )
+    .and_then(|mut s| {
+        s.query_row(params![id.to_string(), operation], |r| r.get(0))
+            .optional()
+    })
+    .at(path)
+    .map(Option::flatten)
+}
+
+fn last_of_origin(
+    conn: &rusqlite::Connection,
+    path: &std::path::Path,
+    origin: &str,
+) -> Result<Option<i64>, StoreError> {
+    conn.prepare_cached("select max(seq) from operation where origin = ?1")
+        .and_then(|mut s| s.query_row([origin], |r| r.get(0)))
+        .at(path)
+}
+
 impl Look for Step<'_, '_> {
+    fn last_edit(&self, id: RecordId, field: &str) -> Result<Option<LastEdit>, StoreError> {
+        last_edit(&self.writer.tx, &self.writer.path, (id, field, self.seq))
+    }
+
+    fn form_at(&self, id: RecordId, operation: &str) -> Result<Option<String>, StoreError> {
+        form_at(&self.writer.tx, &self.writer.path, (id, operation))
+    }
+
+    fn last_of_origin(&self, origin: &str) -> Result<Option<i64>, StoreError> {
+        last_of_origin(&self.writer.tx, &self.writer.path, origin)
+    }
+
     fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError> {
         let (tx, path) = (&self.writer.tx, &self.writer.path);
         Ok(find(tx, path, "rid = ?1", [id.to_string()])?.pop())
@@ -82,6 +198,18 @@ impl Look for Step<'_, '_> {
 }
 
 impl Look for Store {
+    fn last_edit(&self, id: RecordId, field: &str) -> Result<Option<LastEdit>, StoreError> {
+        last_edit(&self.conn, &self.path, (id, field, i64::MAX))
+    }
+
+    fn form_at(&self, id: RecordId, operation: &str) -> Result<Option<String>, StoreError> {
+        form_at(&self.conn, &self.path, (id, operation))
+    }
+
+    fn last_of_origin(&self, origin: &str) -> Result<Option<i64>, StoreError> {
+        last_of_origin(&self.conn, &self.path, origin)
+    }
+
     fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError> {
         Ok(find(&self.conn, &self.path, "rid = ?1", [id.to_string()])?.pop())
     }

@@ -26,7 +26,7 @@ pub use history::Touched;
 pub use index::search_words;
 pub use indexed::IndexSum;
 pub use log::Remembered;
-pub use look::{Found, Look};
+pub use look::{Found, LastEdit, Look};
 pub use open::{Access, fresh_id};
 pub use read::{Head, Hit, Logged, Stored, Written};
 pub use write::{Step, Writer};

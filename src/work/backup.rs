@@ -145,7 +145,7 @@ fn aside(to: &Path) -> Result<PathBuf, Failure> {
     for entry in entries.flatten() {
         let found = entry.file_name();
         let left = found.to_str().and_then(|n| n.strip_prefix(stem.as_str()));
-        if let Some(pid) = left.and_then(|p| p.parse::<i32>().ok())
+        if let Some(pid) = left.and_then(|p| p.split('-').next()?.parse::<i32>().ok())
             && is_gone(pid)
         {
             remove_with_logs(&entry.path());

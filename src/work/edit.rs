@@ -3,7 +3,7 @@
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use super::guard::{renamed_free, with_second};
+use super::guard::{judged, renamed_free, with_second};
 use super::{Failure, JSON_VERSION, repoint, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, ReadFrom, Record};
@@ -89,6 +89,7 @@ pub fn edit(
     renamed_free(store, &stored, &changes)?;
     let why = with_second(store, &stored, &changes, asked, who)?;
     let pointing = pointing(store, &stored, &changes)?;
+    let odd = judged(&stored.record, &after)?;
     let mut report = EditReport {
         polecard: JSON_VERSION,
         operation: None,
@@ -100,7 +101,7 @@ pub fn edit(
         why,
         effective: asked.effective,
         second: asked.second.clone(),
-        notes: found.note.into_iter().collect(),
+        notes: found.note.into_iter().chain(odd).collect(),
     };
     if report.changes.is_empty() {
         report

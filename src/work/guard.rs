@@ -5,8 +5,10 @@ use serde_json::Value;
 
 use super::Failure;
 use super::edit::{Asked, FieldChange, printed};
+use crate::domain::asset::Record;
 use crate::domain::change::{put_at, value_at};
 use crate::domain::second::second_needed_since;
+use crate::domain::verify::odd;
 use crate::store::{Store, StoreError, Stored};
 
 /// Operations on a record that are looked through for what a field was.
@@ -124,4 +126,22 @@ pub(super) fn with_second(
         }
     }
     declared(&asked.why, asked.second.as_deref(), who, needed)
+}
+
+/// Refuses a plate that cannot be; returns what is only odd, in sentences.
+pub(super) fn judged(before: &Record, after: &Value) -> Result<Vec<String>, Failure> {
+    let Ok(after) = Record::from_value(before.kind(), after.clone()) else {
+        return Ok(Vec::new());
+    };
+    let mut notes = Vec::new();
+    for found in odd::new_in(Some(before), &after) {
+        let said = found.sentence(&after.name());
+        if found.cannot_be {
+            return Err(Failure::usage(format!("{said}; nothing was changed"))
+                .hint("read both figures again, and give both where both are wrong")
+                .hint("what nobody can read is written as unknown"));
+        }
+        notes.push(format!("odd, and taken: {said}"));
+    }
+    Ok(notes)
 }

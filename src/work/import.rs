@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use super::failure::Failure;
+use super::maps::{find_map, save_map};
 use super::{JSON_VERSION, failure};
-use crate::calendar::Moment;
-use crate::exchange::{self, CsvAsk, CsvImported, CsvMap, Imported, Progress, Source};
+use crate::calendar::{Date, Moment};
+use crate::exchange::{self, CsvAsk, CsvImported, Imported, Progress, Source, Take};
 use crate::store::Store;
 
 /// What an import of YAML did, or would do.
@@ -54,7 +55,14 @@ pub fn from_yaml(
 #[derive(Debug, Clone, PartialEq)]
 pub struct CsvOptions {
     pub csv: PathBuf,
-    pub map: PathBuf,
+    /// A file, or the name of a map of the register; none for an export.
+    pub map: Option<PathBuf>,
+    /// The day up to which the file knows.
+    pub dated: Option<Date>,
+    /// What counts where a newer correction contradicts a row.
+    pub take: Option<Take>,
+    /// Keeps the map in the register under this name.
+    pub save_map: Option<String>,
     /// Where refused rows go; beside the file when absent.
     pub refused: Option<PathBuf>,
     /// Only shown when false.
@@ -68,22 +76,40 @@ pub struct CsvOptions {
 /// [`failure::FailureKind::Unusable`] when the map or the file cannot be used;
 /// refused rows are no error. The register is then as it was.
 pub fn from_csv(
-    store: Option<&mut Store>,
+    mut store: Option<&mut Store>,
     options: &CsvOptions,
     who: &str,
     now: Moment,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<CsvReport, Failure> {
-    let map = CsvMap::read(&options.map)?;
+    let mut map = find_map(store.as_deref(), options.map.as_deref(), &options.csv)?;
+    let mut notes = Vec::new();
+    if let Some(name) = &options.save_map {
+        let file = options
+            .map
+            .as_deref()
+            .filter(|m| m.is_file())
+            .ok_or_else(|| {
+                Failure::usage("--save-map keeps a map that is given as a file")
+                    .hint("name the file with --map")
+            })?;
+        if let Some(store) = store.as_deref_mut().filter(|_| options.apply) {
+            save_map(store, file, name, who, now)?;
+            notes.push(format!("the map is kept: use it again with --map {name}"));
+        }
+        map.map.clone_from(name);
+    }
     let ask = CsvAsk {
         file: &options.csv,
         map: &map,
         refused: options.refused.as_deref(),
         who,
         now,
+        dated: options.dated,
+        take: options.take,
         progress,
     };
-    let imported = match (store, options.apply) {
+    let mut imported = match (store, options.apply) {
         (Some(store), true) => exchange::csv::apply(store, ask)?,
         (None, true) => {
             return Err(failure::Failure::unusable(
@@ -92,6 +118,7 @@ pub fn from_csv(
         }
         (store, false) => exchange::csv::dry_run(store.map(|s| &*s), ask)?,
     };
+    imported.notes.extend(notes);
     Ok(CsvReport {
         polecard: JSON_VERSION,
         imported,

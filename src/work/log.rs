@@ -10,6 +10,7 @@ use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Defect, Depth, Entry, EntryKind, Stated};
 use crate::domain::change::{Change, Operation};
 use crate::domain::form::{CLEARING, Form, INSPECTED, form_of_record, not_to_come, together};
+use crate::domain::verify::odd::odd_link;
 use crate::exchange::{Forms, did_you_mean};
 use crate::store::{Store, Stored, fresh_id};
 
@@ -106,6 +107,7 @@ pub fn log(
     let concluded = concluded(store, &found.stored, &entry)?;
     let mut notes: Vec<String> = found.note.into_iter().collect();
     notes.extend(add_implied(&mut entry, &concluded)?);
+    notes.extend(odd_links(&entry));
     let operation = Operation {
         id: fresh_id(now),
         who: who.to_string(),
@@ -132,6 +134,16 @@ pub fn log(
         concluded,
         notes,
     })
+}
+
+/// Links of a size that is not made, in sentences.
+fn odd_links(entry: &Entry) -> Vec<String> {
+    ["link_found", "link_put"]
+        .iter()
+        .filter_map(|key| entry.readings.get(*key)?.value.as_ref())
+        .filter_map(|mark| odd_link(&mark.to_string()))
+        .map(|odd| format!("odd, and taken: {}", odd.sentence("the link")))
+        .collect()
 }
 
 fn entry_kind(word: &str) -> Result<EntryKind, Failure> {

@@ -22,7 +22,10 @@ fn inspections_are_held_against_the_form_row_by_row() {
     let before = (entries(&store, "7-20931"), entries(&store, "7-23218"));
     let options = CsvOptions {
         csv: shipped("csv/inspections.csv"),
-        map: shipped("maps/inspections.yaml"),
+        map: Some(shipped("maps/inspections.yaml")),
+        save_map: None,
+        dated: None,
+        take: None,
         refused: Some(home.path().join("refused.csv")),
         apply: true,
     };

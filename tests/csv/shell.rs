@@ -93,7 +93,13 @@ fn what_cannot_be_read_is_exit_4_and_leaves_no_register() {
         assert!(err.contains("nowhere.csv"), "{err}");
         assert!(!home.path("ours.polecard").exists());
     }
-    let (code, _, err) = home.run(&[&REGISTER[..], &["--csv", "nowhere.csv"]].concat());
+    let (code, _, err) = home.run(
+        &[
+            &REGISTER[..],
+            &poles()[..2].iter().map(String::as_str).collect::<Vec<_>>()[..],
+        ]
+        .concat(),
+    );
     assert_eq!(code, 2, "a map is needed: {err}");
 }
 

@@ -10,6 +10,7 @@ mod dates;
 mod history;
 mod line;
 mod names;
+pub mod odd;
 mod places;
 mod ratings;
 pub mod unread;

@@ -93,7 +93,92 @@ pub(super) static DETECTORS: &[Detector] = &[
         standing: RuleStanding::CommonPractice,
         run: Run::Record(interrupting),
     },
+    Detector {
+        name: "interrupting-too-high",
+        looks_at: "interrupting ratings against the greatest that are made",
+        why: "It is far above what is made, likely one zero too many, and would pass faults that the device does not clear.",
+        fix: "Read the plate; if it says so, confirm the value with who read it and when.",
+        source: REMEMBERED,
+        standing: RuleStanding::FromMemory,
+        run: Run::Record(too_high),
+    },
+    Detector {
+        name: "bil-off-class",
+        looks_at: "BIL against the maximum voltage of the same plate",
+        why: "The two belong to different voltage classes; one of them is a slip.",
+        fix: "Read the plate; if it says so, confirm the value with who read it and when.",
+        source: "15.5 kV 110, 27 kV 125 or 150, 38 kV 150 or 170 read for reclosers; the rest from memory, unconfirmed",
+        standing: RuleStanding::FromMemory,
+        run: Run::Record(bil),
+    },
 ];
+
+/// Greatest symmetrical interrupting ratings that are usual, A, with room
+/// above the lists (16 kA reclosers, 10.6 kA cutouts). From memory,
+/// unconfirmed.
+const GREATEST_AMPS: &[(Class, f64)] = &[
+    (Class::Recloser, 20_000.0),
+    (Class::Cutout, 16_000.0),
+    (Class::Breaker, 80_000.0),
+];
+
+/// From, to.
+type Range = (f64, f64);
+
+/// Maximum kV of a class, and the BIL kV that are usual in it.
+const BIL_KV: &[(Range, Range)] = &[
+    ((4.5, 5.6), (60.0, 95.0)),
+    ((7.0, 10.0), (75.0, 95.0)),
+    ((15.0, 17.5), (95.0, 125.0)),
+    ((25.5, 29.5), (125.0, 150.0)),
+    ((36.0, 40.5), (150.0, 200.0)),
+];
+
+fn too_high(record: &Record, _: &Given) -> Vec<String> {
+    let Record::Unit(unit) = record else {
+        return Vec::new();
+    };
+    let greatest = GREATEST_AMPS.iter().find(|(c, _)| *c == unit.class);
+    let value = unit.nameplate.number(INTERRUPTING.0);
+    match (greatest, value) {
+        (Some((_, most)), Some(amps)) if amps > *most => vec![format!(
+            "has interrupting {} A, above the {} A that are usual at most",
+            figure(amps),
+            figure(*most)
+        )],
+        _ => Vec::new(),
+    }
+}
+
+fn bil(record: &Record, _: &Given) -> Vec<String> {
+    let switching = [
+        Class::Recloser,
+        Class::Sectionalizer,
+        Class::Cutout,
+        Class::Switch,
+        Class::Breaker,
+    ];
+    let Some(unit) = of_class(record, &switching) else {
+        return Vec::new();
+    };
+    let (Some(kv), Some(bil)) = (
+        unit.nameplate.number("max_kv"),
+        unit.nameplate.number("bil_kv"),
+    ) else {
+        return Vec::new();
+    };
+    let class = BIL_KV.iter().find(|((a, b), _)| (*a..=*b).contains(&kv));
+    match class {
+        Some((_, (least, most))) if !(*least..=*most).contains(&bil) => vec![format!(
+            "has BIL {} kV at {} kV maximum, where {} to {} kV is usual",
+            figure(bil),
+            figure(kv),
+            figure(*least),
+            figure(*most)
+        )],
+        _ => Vec::new(),
+    }
+}
 
 fn of_class<'r>(record: &'r Record, classes: &[Class]) -> Option<&'r Unit> {
     match record {
@@ -164,7 +249,7 @@ fn mark(stated: &Stated) -> Option<String> {
 }
 
 /// Whether a link of that mark is made; a bare size is tried as K.
-fn made(mark: &str) -> bool {
+pub(super) fn made(mark: &str) -> bool {
     parse_link(mark).is_some_and(|(rated, kind)| {
         link_continuous_amps(rated, kind.unwrap_or(LinkType::K)).is_some()
     })

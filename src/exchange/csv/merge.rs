@@ -8,8 +8,10 @@
 use serde_json::Value;
 
 use super::bind::{Bound, name_paths};
+use super::settle::{Contradiction, Take, covered};
 use super::shape::Draft;
 use super::{Because, Refused};
+use crate::calendar::Date;
 use crate::domain::asset::{Kind, Record, RecordId};
 use crate::domain::change::{Edit, difference, put_at, value_at};
 use crate::exchange::document::explain;
@@ -32,6 +34,14 @@ impl From<StoreError> for Stop {
     fn from(e: StoreError) -> Self {
         Stop::Fail(e)
     }
+}
+
+/// How rows fare that a newer correction contradicts.
+pub(super) struct Newer<'m> {
+    pub dated: Option<Date>,
+    pub take: Option<Take>,
+    /// The contradictions that were met.
+    pub met: &'m mut Vec<Contradiction>,
 }
 
 /// What is to be done for one draft.
@@ -93,6 +103,7 @@ pub(super) fn resolve(
     draft: &Draft,
     name: &str,
     (ids, fresh): (&mut RecordId, bool),
+    newer: &mut Newer<'_>,
     look: &impl Look,
 ) -> Result<Outcome, Stop> {
     let mut found = if fresh {
@@ -111,7 +122,7 @@ pub(super) fn resolve(
     }
     match (found.pop(), found.len()) {
         (None, _) => Ok(Outcome::Add(new_record(bound, draft, ids)?)),
-        (Some(one), 0) => Ok(changed(bound, draft, &one)?),
+        (Some(one), 0) => changed(bound, draft, &one, newer, look),
         (Some(_), more) => Err(Refused::new(
             Because::Conflict,
             format!(
@@ -145,13 +156,25 @@ fn new_record(bound: &Bound<'_>, draft: &Draft, ids: &mut RecordId) -> Result<Re
     Ok(record)
 }
 
-fn changed(bound: &Bound<'_>, draft: &Draft, found: &Found) -> Result<Outcome, Refused> {
+fn changed(
+    bound: &Bound<'_>,
+    draft: &Draft,
+    found: &Found,
+    newer: &mut Newer<'_>,
+    look: &impl Look,
+) -> Result<Outcome, Stop> {
     let damaged = |e: serde_json::Error| Refused::new(Because::Conflict, e.to_string());
     let old: Value = serde_json::from_str(&found.body).map_err(damaged)?;
     let mut new = old.clone();
     for (path, given) in &draft.given {
-        let settled = settle(path, value_at(&old, path), given)
-            .map_err(|why| Refused::new(Because::Conflict, format!("{path}: {why}")))?;
+        let settled = match (settle(path, value_at(&old, path), given), newer.take) {
+            (Ok(settled), _) => settled,
+            (Err(_), Some(Take::Record)) => None,
+            (Err(_), Some(Take::File)) if !given.is_array() => Some(given.clone()),
+            (Err(why), _) => {
+                return Err(Refused::new(Because::Conflict, format!("{path}: {why}")).into());
+            }
+        };
         if let Some(value) = settled {
             put_at(&mut new, path, value);
         }
@@ -161,7 +184,25 @@ fn changed(bound: &Bound<'_>, draft: &Draft, found: &Found) -> Result<Outcome, R
     }
     let record = Record::from_value(draft.kind, new)
         .map_err(|e| refuse_form(bound, draft, &e.to_string()))?;
-    let edits = difference(found.id, draft.kind, &old, &record.to_value());
+    let mut edits = difference(found.id, draft.kind, &old, &record.to_value());
+    let covered = covered(&record, found.id, &edits, newer.dated, look)?;
+    let first = covered.first().map(super::settle::Contradiction::refusal);
+    let fields: Vec<String> = covered.iter().map(|c| c.field.clone()).collect();
+    newer.met.extend(covered);
+    let mut record = record;
+    match (first, newer.take) {
+        (None, _) | (_, Some(Take::File)) => {}
+        (Some(refusal), None) => return Err(refusal.into()),
+        (_, Some(Take::Record)) => {
+            edits.retain(|e| !fields.contains(&e.field));
+            let mut kept = record.to_value();
+            for field in &fields {
+                put_at(&mut kept, field, value_at(&old, field).clone());
+            }
+            record = Record::from_value(draft.kind, kept)
+                .map_err(|e| refuse_form(bound, draft, &e.to_string()))?;
+        }
+    }
     Ok(if edits.is_empty() {
         Outcome::Same
     } else {

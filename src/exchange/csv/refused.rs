@@ -207,7 +207,7 @@ fn without_reason(raw: &[u8], delimiter: u8) -> &[u8] {
         .map_or(raw, |at| &raw[..at])
 }
 
-fn quoted(out: &mut Vec<u8>, cell: &[u8], delimiter: u8) {
+pub(super) fn quoted(out: &mut Vec<u8>, cell: &[u8], delimiter: u8) {
     let bare = !cell
         .iter()
         .any(|b| *b == delimiter || matches!(b, b'"' | b'\n' | b'\r'));

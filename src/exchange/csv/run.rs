@@ -6,11 +6,12 @@ use std::io::BufReader;
 use std::path::Path;
 
 use super::bind::{Bound, bind};
-use super::merge::{Outcome, Stop, name_of, resolve};
+use super::merge::{Newer, Outcome, Stop, name_of, resolve};
 use super::name_form::{Schemes, schemes};
 use super::readings::fit;
 use super::refused::{REASON, RefusedFile};
 use super::seen::Seen;
+use super::settle::{Contradiction, ORIGIN, Take};
 use super::shape::Draft;
 use super::split::{Broken, Flaw, LONGEST_ROW, Next, Row, Rows};
 use super::width::{Reasons, Width};
@@ -23,7 +24,7 @@ use crate::exchange::document::ExchangeError;
 use crate::exchange::emit::document;
 use crate::exchange::import::Difference;
 use crate::exchange::map::{CsvMap, Encoding};
-use crate::store::{Found, Look, Step, Store, StoreError, fresh_id};
+use crate::store::{Found, LastEdit, Look, Step, Store, StoreError, fresh_id};
 
 /// Sample records and edits that a report carries.
 const SAMPLES: usize = 5;
@@ -39,12 +40,17 @@ pub struct CsvAsk<'a> {
     pub refused: Option<&'a Path>,
     pub who: &'a str,
     pub now: Moment,
+    /// The day up to which the file knows; without one every correction by
+    /// hand is newer.
+    pub dated: Option<Date>,
+    /// What counts where a newer correction contradicts a row.
+    pub take: Option<Take>,
     /// Told now and then how far it has come.
     pub progress: &'a mut dyn FnMut(Progress),
 }
 
 /// Where changes go: into an operation, or nowhere.
-trait Sink: Look {
+pub(super) trait Sink: Look {
     fn put(&mut self, change: &Change) -> Result<(), StoreError>;
 }
 
@@ -64,6 +70,18 @@ impl Look for Only<'_> {
 
     fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError> {
         self.0.map_or(Ok(Vec::new()), |s| s.found_named(kind, name))
+    }
+
+    fn last_edit(&self, id: RecordId, field: &str) -> Result<Option<LastEdit>, StoreError> {
+        self.0.map_or(Ok(None), |s| s.last_edit(id, field))
+    }
+
+    fn form_at(&self, id: RecordId, operation: &str) -> Result<Option<String>, StoreError> {
+        self.0.map_or(Ok(None), |s| s.form_at(id, operation))
+    }
+
+    fn last_of_origin(&self, origin: &str) -> Result<Option<i64>, StoreError> {
+        self.0.map_or(Ok(None), |s| s.last_of_origin(origin))
     }
 
     fn writing(&self) -> Option<i64> {
@@ -116,7 +134,7 @@ pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, Exchange
             ),
             ask.map.map
         ),
-        origin: None,
+        origin: Some(format!("{ORIGIN}{}", ask.map.map)),
         undoes: None,
     };
     let mut step = writer.start(operation)?;
@@ -147,20 +165,22 @@ fn fresh_kinds(store: &Store, map: &CsvMap) -> Result<BTreeSet<Kind>, StoreError
 }
 
 /// What goes along a run.
-struct Run<'a, 'm, S> {
-    bound: Bound<'m>,
-    sink: &'a mut S,
-    ids: RecordId,
+pub(super) struct Run<'a, 'm, S> {
+    pub(super) bound: Bound<'m>,
+    pub(super) sink: &'a mut S,
+    pub(super) ids: RecordId,
     today: Date,
     forms: Forms,
     fresh: BTreeSet<Kind>,
-    seen: Seen,
-    report: CsvImported,
+    pub(super) seen: Seen,
+    pub(super) report: CsvImported,
     refused: RefusedFile,
     width: Width,
     /// Most samples of one kind.
     each: usize,
     sampled: HashMap<Kind, usize>,
+    dated: Option<Date>,
+    pub(super) take: Option<Take>,
 }
 
 fn run<S: Sink>(
@@ -187,6 +207,8 @@ fn run<S: Sink>(
     rows.width = Some(width);
     let bound = bind(map, &heading, schemes).map_err(|why| at(path, 1, why))?;
     let mut run = Run {
+        dated: ask.dated,
+        take: ask.take,
         bound,
         sink,
         ids: fresh_id(ask.now),
@@ -197,6 +219,7 @@ fn run<S: Sink>(
         report: CsvImported {
             file: path.display().to_string(),
             map: map.map.clone(),
+            take: ask.take,
             ..CsvImported::default()
         },
         refused,
@@ -223,6 +246,7 @@ fn run<S: Sink>(
             .notes
             .push("the file holds no rows below its heading".into());
     }
+    run.say_odd();
     run.report.refused_file = run.refused.finish()?;
     Ok(run.report)
 }
@@ -241,7 +265,7 @@ fn open(path: &Path) -> Result<(std::fs::File, u64), ExchangeError> {
     Ok((file, meta.len()))
 }
 
-fn at(path: &Path, line: usize, why: String) -> ExchangeError {
+pub(super) fn at(path: &Path, line: usize, why: String) -> ExchangeError {
     ExchangeError::At {
         file: path.display().to_string(),
         line,
@@ -359,7 +383,34 @@ impl<S: Sink> Run<'_, '_, S> {
 
     /// Takes a row whole, or says why not before anything of it is written.
     fn take(&mut self, row: &Row) -> Result<(), Stop> {
+        let mut met = Vec::new();
+        let outcomes = self.outcomes(row, &mut met);
+        for mut contradiction in met {
+            contradiction.line = row.line;
+            if self.report.conflicts.len() < REFUSALS {
+                self.report.conflicts.push(contradiction);
+            }
+        }
+        let outcomes = outcomes?;
+        for (_, outcome) in &outcomes {
+            self.judge(outcome)?;
+        }
+        for (kind, outcome) in outcomes {
+            self.enter(kind, outcome)?;
+        }
+        Ok(())
+    }
+
+    /// What is to be done for the records of a row.
+    fn outcomes(
+        &mut self,
+        row: &Row,
+        met: &mut Vec<Contradiction>,
+    ) -> Result<Vec<(Kind, Outcome)>, Stop> {
         let cells = self.bound.cells(row)?;
+        if self.bound.map.own_export {
+            return self.own(row, &cells, met);
+        }
         let mut drafts = self.bound.drafts(&cells)?;
         for at in 0..drafts.len() {
             fit(
@@ -382,14 +433,16 @@ impl<S: Sink> Run<'_, '_, S> {
                 draft,
                 &name,
                 (&mut self.ids, fresh),
+                &mut Newer {
+                    dated: self.dated,
+                    take: self.take,
+                    met,
+                },
                 &*self.sink,
             );
             outcomes.push((draft.kind, outcome?));
         }
-        for (kind, outcome) in outcomes {
-            self.enter(kind, outcome)?;
-        }
-        Ok(())
+        Ok(outcomes)
     }
 
     /// Whether the file said the same before; an own record never may.
@@ -461,26 +514,5 @@ impl<S: Sink> Run<'_, '_, S> {
             shown.set_id(RecordId::default());
             self.report.samples.push(document(&shown.to_value()));
         }
-    }
-
-    /// The numbering scheme of the map enters when the register has none of
-    /// that name; one that is there is changed by its keepers, not by a map.
-    fn scheme(&mut self, map: &CsvMap, path: &Path) -> Result<(), ExchangeError> {
-        let Some(body) = &map.scheme else {
-            return Ok(());
-        };
-        let mut record = Record::from_value(Kind::Scheme, serde_json::Value::Object(body.clone()))
-            .map_err(|e| at(path, 1, format!("the scheme of the map: {e}")))?;
-        let name = record.name();
-        let tally = self.report.records.entry(Kind::Scheme).or_default();
-        if !self.sink.found_named(Kind::Scheme, &name)?.is_empty() {
-            tally.unchanged += 1;
-            return Ok(());
-        }
-        tally.added += 1;
-        self.ids = self.ids.next();
-        record.set_id(self.ids);
-        self.sink.put(&Change::Add(record))?;
-        Ok(())
     }
 }

@@ -17,7 +17,7 @@ use crate::exchange::map::{As, KindForm, Otherwise};
 pub(super) struct Cells<'r>(Vec<std::borrow::Cow<'r, str>>);
 
 impl Cells<'_> {
-    fn get(&self, i: usize) -> &str {
+    pub(super) fn get(&self, i: usize) -> &str {
         self.0.get(i).map_or("", |c| c)
     }
 }

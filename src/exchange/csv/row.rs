@@ -1,0 +1,105 @@
+//! Rows of an export read back, and plates judged before they are taken.
+
+use super::merge::{Outcome, Stop};
+use super::own::{OwnRow, resolve_own};
+use super::run::{Run, Sink};
+use super::settle::Contradiction;
+use super::shape::Cells;
+use super::split::Row;
+use super::{Because, Refused};
+use std::path::Path;
+
+use crate::domain::asset::{Kind, Record};
+use crate::domain::change::{Change, put_at};
+use crate::domain::verify::odd;
+use crate::exchange::document::ExchangeError;
+use crate::exchange::map::{CsvMap, KindForm};
+
+impl<S: Sink> Run<'_, '_, S> {
+    /// What a row of an export means.
+    pub(super) fn own(
+        &mut self,
+        row: &Row,
+        cells: &Cells<'_>,
+        met: &mut Vec<Contradiction>,
+    ) -> Result<Vec<(Kind, Outcome)>, Stop> {
+        let KindForm::Always(kind) = self.bound.map.kind else {
+            return Ok(Vec::new());
+        };
+        let headings = self.bound.heading.iter().map(String::as_str);
+        let own = OwnRow {
+            kind,
+            cells: headings
+                .enumerate()
+                .map(|(i, h)| (h, cells.get(i)))
+                .collect(),
+        };
+        if let Some((first, _)) = self.seen.note(kind, &own.key()?, row.line, 0) {
+            return Err(Refused::new(
+                Because::Duplicate,
+                format!("the same record stands already on line {first}"),
+            )
+            .into());
+        }
+        let outcome = resolve_own(&own, &mut self.ids, self.take, &*self.sink, met)?;
+        Ok(vec![(kind, outcome)])
+    }
+
+    /// Refuses a plate that cannot be; counts what is only odd. What was so
+    /// before the row is not the row's fault.
+    pub(super) fn judge(&mut self, outcome: &Outcome) -> Result<(), Refused> {
+        let (before, after) = match outcome {
+            Outcome::Same => return Ok(()),
+            Outcome::Add(record) => (None, record),
+            Outcome::Edit(record, edits) => {
+                let mut old = record.to_value();
+                for edit in edits {
+                    put_at(&mut old, &edit.field, edit.old.clone());
+                }
+                (Record::from_value(record.kind(), old).ok(), record)
+            }
+        };
+        for found in odd::new_in(before.as_ref(), after) {
+            if found.cannot_be {
+                return Err(Refused::new(
+                    Because::Impossible,
+                    found.sentence(&after.name()),
+                ));
+            }
+            *self.report.odd.entry(found.rule).or_default() += 1;
+        }
+        Ok(())
+    }
+
+    /// Says how many odd plates were taken.
+    pub(super) fn say_odd(&mut self) {
+        let notes: Vec<String> = self
+            .report
+            .odd
+            .iter()
+            .map(|(rule, n)| format!("{n} taken although {rule} finds them odd; `polecard verify --rule {rule}` lists them"))
+            .collect();
+        self.report.notes.extend(notes);
+    }
+
+    /// The numbering scheme of the map enters when the register has none of
+    /// that name; one that is there is changed by its keepers, not by a map.
+    pub(super) fn scheme(&mut self, map: &CsvMap, path: &Path) -> Result<(), ExchangeError> {
+        let Some(body) = &map.scheme else {
+            return Ok(());
+        };
+        let mut record = Record::from_value(Kind::Scheme, serde_json::Value::Object(body.clone()))
+            .map_err(|e| super::run::at(path, 1, format!("the scheme of the map: {e}")))?;
+        let name = record.name();
+        let tally = self.report.records.entry(Kind::Scheme).or_default();
+        if !self.sink.found_named(Kind::Scheme, &name)?.is_empty() {
+            tally.unchanged += 1;
+            return Ok(());
+        }
+        tally.added += 1;
+        self.ids = self.ids.next();
+        record.set_id(self.ids);
+        self.sink.put(&Change::Add(record))?;
+        Ok(())
+    }
+}
