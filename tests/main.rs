@@ -27,4 +27,5 @@ mod screenshots;
 mod store;
 mod support;
 mod swap;
+mod upkeep;
 mod verify;
