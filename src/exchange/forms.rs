@@ -131,7 +131,12 @@ pub(super) fn form_record(doc: &Doc, file: &Path) -> Result<Record, ExchangeErro
     let own: Written = typed(doc, file, Written::deserialize)?;
     let at = |(word, why): (String, String)| {
         let heads = |l: &str| l.starts_with("with") || l.starts_with("form");
-        let stands = |l: &str| l.contains(&word) && (heads(l) || l.contains("reading:"));
+        let asks = |l: &str| {
+            let name = l.split_once("reading:").map(|(_, rest)| rest.trim());
+            name.and_then(|n| n.split([',', '}', ' ']).next())
+                .is_some_and(|n| n.trim_matches(['"', '\'']) == word)
+        };
+        let stands = |l: &str| asks(l) || (heads(l) && l.contains(&word));
         let line = doc.text.lines().position(stands).unwrap_or(0);
         ExchangeError::At {
             file: file.display().to_string(),

@@ -10,7 +10,7 @@ use polecard::exchange::{Forms, Source, export, import};
 use polecard::store::Store;
 use polecard::work::card::{Card, card};
 use polecard::work::conclude::before_sampling_of;
-use polecard::work::log::{Asked, LogReport, log};
+use polecard::work::log::{Asked, LogReport, log, order_proposed};
 use polecard::work::{Failure, resolve};
 
 const REGISTER: &str = r#"---
@@ -115,6 +115,41 @@ fn a_level_below_the_mark_is_found_though_nobody_wrote_it_among_the_finds() {
             "{name}"
         );
     }
+}
+
+#[test]
+fn the_order_is_made_with_the_entry_and_not_twice() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut store = register(dir.path(), "").unwrap();
+    let order = |store: &mut Store| {
+        let mut report = write(
+            store,
+            "7-20931",
+            "inspection",
+            &["oil_level=below the mark"],
+        )
+        .unwrap();
+        order_proposed(store, &mut report, "hb", now());
+        report
+    };
+    let report = order(&mut store);
+    let [made] = report.orders.as_slice() else {
+        panic!("{:?}", report.notes);
+    };
+    assert_eq!(made.did, "opened");
+    assert_eq!(made.order.priority, "urgent");
+    assert!(made.order.need.contains("ask the control centre"));
+    assert_eq!(
+        made.order.from_entry.map(|i| i.to_string()),
+        Some(report.id)
+    );
+    assert_eq!(order(&mut store).orders[0].did, "open already");
+    assert_eq!(store.all(Kind::Order).unwrap().len(), 1);
+    assert!(says(
+        &shown(&store, "7-20931"),
+        Severity::Stop,
+        &made.order.order
+    ));
 }
 
 #[test]
