@@ -29,4 +29,5 @@ mod screenshots;
 mod store;
 mod support;
 mod swap;
+mod upkeep;
 mod verify;

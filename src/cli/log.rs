@@ -7,12 +7,12 @@ use crate::present::concluded::sampling_lines;
 use crate::present::written::log_lines;
 use crate::work::Failure;
 use crate::work::conclude::before_sampling_of;
-use crate::work::log::{Asked, log};
+use crate::work::log::{Asked, log, order_proposed};
 
 /// Write an entry: an inspection, a sample, a test, a counter reading, a note
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  polecard log 7-20931 inspection oil_level=\"below the mark\" finds=\"oil below mark\"\n  polecard log 7-20931 sample\n  polecard log 7-20931 sample oil_kv=24 method=D877 --on 2026-10-01 --by ls\n  polecard log 7-20931 maintenance clears=\"oil below mark\" note=\"refilled\" --second mk\n\nKinds: inspection, sample, test, operation, counter, maintenance, note. Which readings there are\ndepends on the class; an unknown one is refused with the list. A sample without readings writes\nnothing: it shows what to look at before one is drawn. Clearing a defect needs a second\nperson, recorded as declared."
+    after_help = "Examples:\n  polecard log 7-20931 inspection oil_level=\"below the mark\" --depth patrol --order\n  polecard log 7-20931 sample\n  polecard log 7-20931 sample oil_kv=24 method=D877 --on 2026-10-01 --by ls\n  polecard log 7-20931 maintenance clears=\"oil below mark\" note=\"refilled\" --second mk\n\nKinds: inspection, sample, test, operation, counter, maintenance, note. Which readings there are\ndepends on the class; an unknown one is refused with the list. A sample without readings writes\nnothing: it shows what to look at before one is drawn. Clearing a defect needs a second\nperson, recorded as declared."
 )]
 pub struct Args {
     /// A unit, position or structure; quote it when a kind stands before it
@@ -36,6 +36,9 @@ pub struct Args {
     /// Of an inspection: patrol, detailed or intrusive
     #[arg(long, value_name = "DEPTH")]
     depth: Option<String>,
+    /// Also open the orders that the readings call for
+    #[arg(long)]
+    order: bool,
 }
 
 fn depth(word: &str) -> Result<Depth, Failure> {
@@ -63,14 +66,11 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
     }
     let mut store = context.open_to_write()?;
     let now = context.clock.now();
-    let report = log(
-        &mut store,
-        &args.id,
-        &args.kind,
-        &asked,
-        &context.who(),
-        now,
-    )?;
+    let who = context.who();
+    let mut report = log(&mut store, &args.id, &args.kind, &asked, &who, now)?;
+    if args.order {
+        order_proposed(&mut store, &mut report, &who, now);
+    }
     context.print(&report, |_| log_lines(&report))?;
     Ok(0)
 }

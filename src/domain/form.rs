@@ -268,6 +268,21 @@ impl Reading {
     }
 }
 
+/// Why a value can be a reading of its name on none of the forms whose
+/// readings these are; `None` when it can. What the entry is about need not be
+/// known.
+#[must_use]
+pub fn impossible(readings: &[Reading], name: &str, value: &Stated) -> Option<String> {
+    let mut last = Some(format!("{name}: no form asks it"));
+    for r in readings.iter().filter(|r| r.reading == name) {
+        match r.holds(value) {
+            Ok(()) => return None,
+            Err(why) => last = Some(why),
+        }
+    }
+    last
+}
+
 /// Whether the readings stand together: conditions and companions.
 ///
 /// # Errors

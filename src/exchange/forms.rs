@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
 use super::document::{Doc, ExchangeError, typed};
-use crate::domain::asset::{Class, FormDoc, Kind, Record, RecordId, Stated};
+use crate::domain::asset::{Class, FormDoc, Kind, Record, RecordId};
 use crate::domain::form::{Form, Reading};
 use crate::store::{Store, StoreError};
 
@@ -103,33 +103,9 @@ impl Forms {
         }
     }
 
-    /// Whether some form asks a reading so called.
-    #[must_use]
-    pub fn knows(&self, reading: &str) -> bool {
-        self.asking(reading).next().is_some()
-    }
-
-    fn asking<'a>(&'a self, reading: &'a str) -> impl Iterator<Item = &'a Reading> {
-        let all = self.all.iter().flat_map(|w| &w.readings);
-        all.filter(move |r| r.reading == reading)
-    }
-
-    /// Why a value cannot be a reading of that name on any form; `None` when
-    /// it can. What the subject of the entry is need not be known.
-    #[must_use]
-    pub fn impossible(&self, reading: &str, value: &Stated) -> Option<String> {
-        let mut last = None;
-        for r in self.asking(reading) {
-            match r.holds(value) {
-                Ok(()) => return None,
-                Err(why) => last = Some(why),
-            }
-        }
-        last.or_else(|| {
-            let all = self.all.iter().flat_map(|w| &w.readings);
-            let meant = super::did_you_mean(reading, all.map(|r| r.reading.as_str()));
-            Some(format!("no form asks a reading {reading:?}{meant}"))
-        })
+    /// Every reading that some form asks; one of a name may come from several.
+    pub fn readings(&self) -> impl Iterator<Item = &Reading> {
+        self.all.iter().flat_map(|w| &w.readings)
     }
 }
 
@@ -154,7 +130,13 @@ pub fn form(name: &str) -> Form {
 pub(super) fn form_record(doc: &Doc, file: &Path) -> Result<Record, ExchangeError> {
     let own: Written = typed(doc, file, Written::deserialize)?;
     let at = |(word, why): (String, String)| {
-        let stands = |l: &str| l.contains("reading") && l.contains(&word);
+        let heads = |l: &str| l.starts_with("with") || l.starts_with("form");
+        let asks = |l: &str| {
+            let name = l.split_once("reading:").map(|(_, rest)| rest.trim());
+            name.and_then(|n| n.split([',', '}', ' ']).next())
+                .is_some_and(|n| n.trim_matches(['"', '\'']) == word)
+        };
+        let stands = |l: &str| asks(l) || (heads(l) && l.contains(&word));
         let line = doc.text.lines().position(stands).unwrap_or(0);
         ExchangeError::At {
             file: file.display().to_string(),
@@ -177,7 +159,7 @@ pub(super) fn form_record(doc: &Doc, file: &Path) -> Result<Record, ExchangeErro
         if !known().any(|k| k == other) {
             let near = super::did_you_mean(other, known());
             let why = format!("with: there is no form {other:?}{near}");
-            return Err(at((String::new(), why)));
+            return Err(at((other.clone(), why)));
         }
     }
     let mut alone = Form {

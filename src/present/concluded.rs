@@ -4,6 +4,7 @@ use super::text::Line;
 use crate::domain::finding::Severity;
 use crate::role::Role;
 use crate::work::conclude::{Concluded, SamplingReport};
+use crate::work::orders::OrderReport;
 
 const fn role(level: Severity) -> Role {
     match level {
@@ -31,6 +32,23 @@ pub fn concluded_lines(list: &[Concluded]) -> Vec<Line> {
                     .with(Role::Plain, format!(": {}", p.need)),
             );
         }
+    }
+    out
+}
+
+/// The orders that were made, or that stood already.
+#[must_use]
+pub fn order_lines(list: &[OrderReport]) -> Vec<Line> {
+    let mut out = Vec::new();
+    for o in list {
+        out.push(
+            Line::of(Role::Label, "  order ")
+                .with(Role::Code, o.order.order.as_str())
+                .with(
+                    Role::Plain,
+                    format!(" {}, {}: {}", o.did, o.order.priority, o.order.need),
+                ),
+        );
     }
     out
 }

@@ -1,6 +1,6 @@
 //! What was written, taken back, and what the log says, as text.
 
-use super::concluded::concluded_lines;
+use super::concluded::{concluded_lines, order_lines};
 use super::text::Line;
 use crate::role::Role;
 use crate::work::edit::{EditReport, printed};
@@ -164,6 +164,7 @@ pub fn log_lines(r: &LogReport) -> Vec<Line> {
             .map(|n| Line::of(Role::Plain, format!("  {n}"))),
     );
     out.extend(concluded_lines(&r.concluded));
+    out.extend(order_lines(&r.orders));
     out.extend(
         r.notes
             .iter()

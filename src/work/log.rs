@@ -5,11 +5,13 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::conclude::{Concluded, concluded};
+use super::orders::{NewOrder, OrderReport, open_order};
 use super::{Failure, JSON_VERSION, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Defect, Depth, Entry, EntryKind, Stated};
 use crate::domain::change::{Change, Operation};
 use crate::domain::form::{CLEARING, Form, INSPECTED, form_of_record, not_to_come, together};
+use crate::domain::upkeep::Proposed;
 use crate::domain::verify::odd::odd_link;
 use crate::exchange::{Forms, did_you_mean};
 use crate::store::{Store, Stored, fresh_id};
@@ -59,6 +61,8 @@ pub struct LogReport {
     pub note: Option<String>,
     /// What the rules make of the readings, STOP before LOOK.
     pub concluded: Vec<Concluded>,
+    /// Orders made of what they propose; see [`order_proposed`].
+    pub orders: Vec<OrderReport>,
     pub notes: Vec<String>,
 }
 
@@ -132,6 +136,7 @@ pub fn log(
         clears: entry.clears,
         note: entry.note,
         concluded,
+        orders: Vec::new(),
         notes,
     })
 }
@@ -144,6 +149,39 @@ fn odd_links(entry: &Entry) -> Vec<String> {
         .filter_map(|mark| odd_link(&mark.to_string()))
         .map(|odd| format!("odd, and taken: {}", odd.sentence("the link")))
         .collect()
+}
+
+/// Opens the orders that the conclusions propose, each from the entry; one
+/// that is alike an open order is not made twice. The entry stands whatever
+/// becomes of them: what could not be ordered is said in the notes.
+pub fn order_proposed(store: &mut Store, report: &mut LogReport, who: &str, now: Moment) {
+    let proposed: Vec<Proposed> = report
+        .concluded
+        .iter()
+        .filter_map(|c| c.proposes.clone())
+        .collect();
+    if proposed.is_empty() {
+        let none = "no order was made: nothing that was read proposes one";
+        report.notes.push(none.to_string());
+    }
+    for p in proposed {
+        let new = NewOrder {
+            of: report.of.clone(),
+            need: p.need,
+            priority: p.priority,
+            due: None,
+            who: None,
+            from_entry: report.id.parse().ok(),
+            note: None,
+        };
+        match open_order(store, &new, who, now) {
+            Ok(made) => report.orders.push(made),
+            Err(e) => report.notes.push(format!(
+                "the entry is written, this order is not: {}: {e}",
+                new.need
+            )),
+        }
+    }
 }
 
 fn entry_kind(word: &str) -> Result<EntryKind, Failure> {

@@ -18,6 +18,7 @@ use crate::domain::code::fold;
 use crate::domain::finding::RuleStanding;
 use crate::domain::network::Network;
 use crate::domain::verify::{self, Enlarged, Found, Given, Held, Reference, detectors, unread};
+use crate::exchange::Forms;
 use crate::store::{Hit, IndexSum, Loose, Store, Stored};
 
 pub use chain::ChainReport;
@@ -248,6 +249,7 @@ fn given(store: &Store, clock: Clock) -> Result<Given, Failure> {
         schemes: schemes::schemes(store)?,
         conductors: conductors.iter().map(|s| s.record.name()).collect(),
         enlarged: enlarged(store)?,
+        readings: Forms::of(store)?.readings().cloned().collect(),
     })
 }
 

@@ -36,6 +36,7 @@ fn given() -> Given {
             feeders: BTreeSet::from(["SF1".to_string()]),
             since: "2023-04-24".parse().unwrap(),
         }],
+        readings: polecard::exchange::form("recloser").readings,
     }
 }
 

@@ -9,6 +9,7 @@ use crate::units::figure;
 pub(super) static RULES: &[Rule] = &[Rule {
     name: "counter-backwards",
     reads: COUNTERS,
+    all: false,
     on: &[],
     source: PRACTICE,
     standing: CommonPractice,

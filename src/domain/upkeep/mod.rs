@@ -191,8 +191,9 @@ impl Said {
 #[derive(Debug)]
 pub struct Rule {
     pub name: &'static str,
-    /// Readings of which at least one must be there.
+    /// Readings of which at least one must be there; where it says `all`, each.
     pub reads: &'static [&'static str],
+    pub all: bool,
     /// Classes it is put to; every one, and structures, when empty.
     pub on: &'static [Class],
     pub source: &'static str,
@@ -220,7 +221,12 @@ impl Rule {
     #[must_use]
     pub fn reads_of(&self, subject: &Subject, entry: &Entry) -> bool {
         let on = self.on.is_empty() || subject.class.is_some_and(|c| self.on.contains(&c));
-        on && self.reads.iter().any(|k| entry.readings.contains_key(*k))
+        let has = |k: &&str| entry.readings.get(*k).is_some_and(|v| v.value.is_some());
+        on && if self.all {
+            self.reads.iter().all(has)
+        } else {
+            self.reads.iter().any(has)
+        }
     }
 
     /// What it says of an entry; nothing where it has nothing to read.

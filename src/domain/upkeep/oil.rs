@@ -13,6 +13,7 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "oil-level",
         reads: &["oil_level"],
+        all: false,
         on: &[],
         source: "common practice, no source; failed oil switches that ruptured with burning oil are read in accident reports",
         standing: CommonPractice,
@@ -21,6 +22,7 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "oil-leak",
         reads: &["leak"],
+        all: false,
         on: &[],
         source: PRACTICE,
         standing: CommonPractice,
@@ -29,6 +31,7 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "oil-dielectric",
         reads: &["oil_kv"],
+        all: false,
         on: &[],
         source: "ASTM D877 and D1816: a result stands with its method and gap",
         standing: Read,
@@ -37,6 +40,7 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "oil-trend",
         reads: &["oil_kv"],
+        all: false,
         on: &[],
         source: "ASTM D1816: two results of one operator agree within 40 % at 1 mm; less is scatter",
         standing: Inferred,
@@ -45,6 +49,7 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "oil-method-changed",
         reads: &["oil_kv"],
+        all: false,
         on: &[],
         source: "ASTM D877 and D1816: electrodes, gap and ramp differ, so do the results",
         standing: Read,
@@ -53,6 +58,7 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "oil-water",
         reads: &["water_ppm"],
+        all: false,
         on: &[Transformer],
         source: "IEEE C57.106 as remembered",
         standing: RuleStanding::FromMemory,
@@ -61,6 +67,7 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "oil-acid",
         reads: &["acid_mg_koh"],
+        all: false,
         on: &[Transformer],
         source: "a military maintenance manual (TM 5-684)",
         standing: Read,
@@ -69,6 +76,7 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "oil-carbon",
         reads: &["carbon"],
+        all: false,
         on: &[Recloser, Sectionalizer, Breaker, Switch],
         source: "a recloser maker's sheet: carbon or sludge alone is cause to replace the oil",
         standing: Read,
@@ -373,7 +381,7 @@ fn other_method(case: &Case<'_>) -> Vec<Said> {
         .find_map(|e| Some((e.on, test_of(e).ok().flatten()?.0)));
     match last {
         Some((on, before)) if before != method => {
-            let on = on.map_or(String::new(), |d| format!(", {}", d.spoken()));
+            let on = on.map_or(String::new(), |d| format!(" ({})", d.spoken()));
             vec![Said::look(format!(
                 "tested by {}; the last result{on} is by {}: the two are not compared",
                 method.words(),

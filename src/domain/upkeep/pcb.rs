@@ -10,6 +10,7 @@ use crate::units::figure;
 pub(super) static RULES: &[Rule] = &[Rule {
     name: "pcb-class",
     reads: &["pcb_ppm", "pcb_label", "leak", "oil_level", "oil_kv"],
+    all: false,
     on: &[],
     source: SOURCE,
     standing: Read,

@@ -15,6 +15,7 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "pole-strength",
         reads: &["circumference_in", "shell_in", "pocket_in"],
+        all: false,
         on: &[],
         source: "section modulus of a round section, computed; limit 2/3 of the strength required when installed: California GO 64-A rule 44.2",
         standing: Read,
@@ -23,20 +24,33 @@ pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "pole-result",
         reads: &["result"],
+        all: false,
         on: &[],
         source: "a federal reclamation manual: a substandard pole carries a red band or tag, do not climb",
         standing: Read,
         judge: result,
     },
+    seen("pole-sounding", &["sounding"], sounding),
+    seen("pole-woodpecker", &["woodpecker"], woodpecker),
+    seen("pole-lean", &["lean"], lean),
+    seen("pole-guys", &["guys"], guys),
+];
+
+const fn seen(
+    name: &'static str,
+    reads: &'static [&'static str],
+    judge: fn(&Case<'_>) -> Vec<Said>,
+) -> Rule {
     Rule {
-        name: "pole-looked-at",
-        reads: &["sounding", "woodpecker", "lean", "guys"],
+        name,
+        reads,
+        all: false,
         on: &[],
         source: super::PRACTICE,
         standing: CommonPractice,
-        judge: looked_at,
-    },
-];
+        judge,
+    }
+}
 
 /// Stands on every figure of a pole's strength.
 pub const NOT_LEAVE: &str = "not leave to climb: inspect first";
@@ -289,8 +303,8 @@ fn judged(case: &Case<'_>, left: &Left, original: Original) -> Said {
         _ => left.section,
     };
     if sure < limit {
-        let read = format!("{text}: below {}, reject; {NOT_LEAVE}", percent(limit));
-        return Said::defect(&read, Defect::PoleReject)
+        let read = format!("{text}, below {}: {NOT_LEAVE}", percent(limit));
+        return rejected(&read)
             .on(source, standing)
             .proposing(Priority::Urgent, REJECT);
     }
@@ -317,55 +331,72 @@ const CLASS_SOURCE: &str = "ANSI O5.1 class loads as remembered, two feet from t
 
 const REJECT: &str = "pole reject: mark it, keep people off it and off its devices until it is judged; tell control; replace or reinforce as qualified people decide";
 
+fn rejected(read: &str) -> Said {
+    let mut said = Said::defect(read, Defect::PoleReject);
+    said.text = format!("pole reject, {read}; nothing here says that it holds");
+    said
+}
+
 fn result(case: &Case<'_>) -> Vec<Said> {
     if case.subject.class.is_some() || !case.is("result", "reject") {
         return Vec::new();
     }
-    vec![
-        Said::defect(&format!("rejected; {NOT_LEAVE}"), Defect::PoleReject)
-            .proposing(Priority::Urgent, REJECT),
-    ]
+    vec![rejected(&format!("result reject: {NOT_LEAVE}")).proposing(Priority::Urgent, REJECT)]
 }
 
-fn looked_at(case: &Case<'_>) -> Vec<Said> {
+/// Something seen on a pole, and what it calls for.
+fn on_pole(case: &Case<'_>, read: &str, need: &str) -> Vec<Said> {
     if case.subject.class.is_some() {
         return Vec::new();
     }
-    let mut out = Vec::new();
-    let mut look = |read: &str, need: &str| {
-        out.push(
-            Said::look(format!("{read}; {NOT_LEAVE}"))
-                .lasting()
-                .proposing(Priority::Soon, need),
-        );
-    };
+    vec![
+        Said::look(format!("{read}; {NOT_LEAVE}"))
+            .lasting()
+            .proposing(Priority::Soon, need),
+    ]
+}
+
+fn sounding(case: &Case<'_>) -> Vec<Said> {
     match case.text("sounding") {
-        Some("hollow") => look(
-            "sounds hollow",
-            "pole sounds hollow: bore it, measure the shell",
+        Some(how @ ("hollow" | "dull")) => on_pole(
+            case,
+            &format!("sounds {how}"),
+            &format!("pole sounds {how}: bore it, measure the shell"),
         ),
-        Some("dull") => look(
-            "sounds dull",
-            "pole sounds dull: bore it, measure the shell",
-        ),
-        _ => {}
+        _ => Vec::new(),
     }
-    if case.is("woodpecker", "nest or hollow") {
-        look(
+}
+
+fn woodpecker(case: &Case<'_>) -> Vec<Said> {
+    match case.text("woodpecker") {
+        Some("nest or hollow") => on_pole(
+            case,
             "woodpecker nest or hollow",
             "woodpecker hollow in the pole: measure it, judge what is left",
-        );
+        ),
+        _ => Vec::new(),
     }
-    if case.is("lean", "bad") {
-        look(
+}
+
+fn lean(case: &Case<'_>) -> Vec<Said> {
+    match case.text("lean") {
+        Some("bad") => on_pole(
+            case,
             "leans badly",
             "pole leans badly: look at setting, guys and wires",
-        );
+        ),
+        _ => Vec::new(),
     }
+}
+
+fn guys(case: &Case<'_>) -> Vec<Said> {
     match case.text("guys") {
-        Some("broken") => look("guy or anchor broken", "guy broken: tell control, renew it"),
-        Some("slack") => look("guy slack", "guy slack: tighten it"),
-        _ => {}
+        Some("broken") => on_pole(
+            case,
+            "guy or anchor broken",
+            "guy broken: tell control, renew it",
+        ),
+        Some("slack") => on_pole(case, "guy slack", "guy slack: tighten it"),
+        _ => Vec::new(),
     }
-    out
 }

@@ -8,7 +8,8 @@ use crate::units::figure;
 pub(super) static RULES: &[Rule] = &[
     Rule {
         name: "regulator-neutral",
-        reads: &["neutral_lamp"],
+        reads: &["tap", "neutral_lamp"],
+        all: true,
         on: &[Class::Regulator],
         source: "common practice; read in two regulator makers' instruction sheets: neutral is shown by both dial and lamp",
         standing: CommonPractice,
@@ -16,15 +17,26 @@ pub(super) static RULES: &[Rule] = &[
     },
     Rule {
         name: "regulator-bypass",
-        reads: &["bypass", "tap"],
+        reads: &["bypass"],
+        all: false,
         on: &[Class::Regulator],
         source: "common practice; read in two regulator makers' instruction sheets: a bypass closed off neutral short-circuits part of the series winding",
         standing: CommonPractice,
-        judge: off_neutral,
+        judge: found_closed,
+    },
+    Rule {
+        name: "regulator-bypass-recorded",
+        reads: &["tap"],
+        all: false,
+        on: &[Class::Regulator],
+        source: "common practice; read in two regulator makers' instruction sheets: a bypass closed off neutral short-circuits part of the series winding",
+        standing: CommonPractice,
+        judge: recorded_closed,
     },
     Rule {
         name: "bypass-closed",
         reads: &["bypass"],
+        all: false,
         on: &[Class::Recloser, Class::Sectionalizer, Class::Breaker],
         source: super::PRACTICE,
         standing: CommonPractice,
@@ -74,11 +86,24 @@ fn neutral(case: &Case<'_>) -> Vec<Said> {
     ]
 }
 
-fn off_neutral(case: &Case<'_>) -> Vec<Said> {
-    let found = case.is("bypass", "closed");
-    if !found && !case.subject.bypassed {
-        return Vec::new();
+fn found_closed(case: &Case<'_>) -> Vec<Said> {
+    if case.is("bypass", "closed") {
+        off_neutral(case, "found")
+    } else {
+        Vec::new()
     }
+}
+
+/// The state on record says bypassed, and the tap was read.
+fn recorded_closed(case: &Case<'_>) -> Vec<Said> {
+    if case.subject.bypassed && case.text("bypass").is_none() {
+        off_neutral(case, "recorded")
+    } else {
+        Vec::new()
+    }
+}
+
+fn off_neutral(case: &Case<'_>, how: &str) -> Vec<Said> {
     let (words, both) = shown(case);
     if both {
         return vec![
@@ -88,7 +113,6 @@ fn off_neutral(case: &Case<'_>) -> Vec<Said> {
             .lasting(),
         ];
     }
-    let how = if found { "found" } else { "recorded" };
     let off = match case.number("tap") {
         Some(tap) if tap != 0.0 => "off neutral",
         _ => "and neutral not shown by both",

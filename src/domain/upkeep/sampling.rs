@@ -136,8 +136,8 @@ fn read_label(pcb: Option<&PcbClass>) -> Step {
             )
             .at(Severity::Stop);
         }
-        (_, Basis::Established) => "handle by the local procedure for it",
-        _ => "never tested: treat as contaminated for handling",
+        (_, Basis::Established) => "Handle by the local procedure for it",
+        _ => "Never tested: treat as contaminated for handling",
     };
     step(format!("{label}: {}. {handling}", pcb.text), GUIDE, Read).at(Severity::Look)
 }

@@ -16,6 +16,7 @@ const fn rule(
     Rule {
         name,
         reads,
+        all: false,
         on,
         source: PRACTICE,
         standing: CommonPractice,

@@ -1,30 +1,53 @@
 //! What the entries about one thing say when read one after the other.
 
-use super::{Detector, PRACTICE, Run};
-use crate::domain::asset::{Entry, Plain};
+use super::{Detector, Given, PRACTICE, Run};
+use crate::domain::asset::{Entry, Plain, Record};
 use crate::domain::finding::RuleStanding;
+use crate::domain::form::impossible;
 use crate::units::figure;
 
-pub(super) static DETECTORS: &[Detector] = &[
-    Detector {
-        name: "counter-backwards",
-        looks_at: "counter readings of one thing in the order of their dates",
-        why: "The counter was changed, wrapped, misread, or the unit was swapped and nobody wrote it down; duty counted by it is wrong.",
-        fix: "Compare the serial on the sheet with the unit; note a changed counter, or correct the reading.",
-        source: PRACTICE,
-        standing: RuleStanding::CommonPractice,
-        run: Run::History(backwards),
-    },
-    Detector {
-        name: "lamp-against-dial",
-        looks_at: "the newest reading of a regulator's tap with that of its neutral lamp",
-        why: "Only dial and lamp together show neutral; when they disagree neither may be trusted, and a bypass closed off neutral short-circuits part of the winding.",
-        fix: "Keep the bypass open, tell control, and have position indicator and lamp looked at.",
-        source: PRACTICE,
-        standing: RuleStanding::CommonPractice,
-        run: Run::History(lamp),
-    },
-];
+pub(super) static DETECTORS: &[Detector] = &[IMPOSSIBLE, BACKWARDS, LAMP];
+
+const IMPOSSIBLE: Detector = Detector {
+    name: "reading-impossible",
+    looks_at: "readings of entries against what the forms allow",
+    why: "No gauge or laboratory gives such a figure or word, so it is a slip; a rule that reads it is silent or wrong.",
+    fix: "Find the sheet and correct the reading; a reading the utility does take belongs on a form of its own.",
+    source: PRACTICE,
+    standing: RuleStanding::CommonPractice,
+    run: Run::Record(not_possible),
+};
+
+fn not_possible(record: &Record, given: &Given) -> Vec<String> {
+    let Record::Entry(entry) = record else {
+        return Vec::new();
+    };
+    let readings = entry.readings.iter();
+    readings
+        .filter_map(|(name, value)| impossible(&given.readings, name, value))
+        .map(|why| format!("has an impossible reading, {why}"))
+        .collect()
+}
+
+const BACKWARDS: Detector = Detector {
+    name: "counter-backwards",
+    looks_at: "counter readings of one thing in the order of their dates",
+    why: "The counter was changed, wrapped, misread, or the unit was swapped and nobody wrote it down; duty counted by it is wrong.",
+    fix: "Compare the serial on the sheet with the unit; note a changed counter, or correct the reading.",
+    source: PRACTICE,
+    standing: RuleStanding::CommonPractice,
+    run: Run::History(backwards),
+};
+
+const LAMP: Detector = Detector {
+    name: "lamp-against-dial",
+    looks_at: "the newest reading of a regulator's tap with that of its neutral lamp",
+    why: "Only dial and lamp together show neutral; when they disagree neither may be trusted, and a bypass closed off neutral short-circuits part of the winding.",
+    fix: "Keep the bypass open, tell control, and have position indicator and lamp looked at.",
+    source: PRACTICE,
+    standing: RuleStanding::CommonPractice,
+    run: Run::History(lamp),
+};
 
 /// The reading of an operations counter.
 const COUNTER: &str = "counter";

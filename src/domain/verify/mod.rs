@@ -20,6 +20,7 @@ use std::collections::BTreeSet;
 use super::asset::{Entry, Kind, Position, Record, RecordId, Rel, Unit};
 use super::code::Scheme;
 use super::finding::RuleStanding;
+use super::form::Reading;
 use super::network::Network;
 use crate::calendar::Date;
 
@@ -77,6 +78,8 @@ pub struct Given {
     pub conductors: BTreeSet<String>,
     /// Feeders whose source grew, by the log of changes, and from when.
     pub enlarged: Vec<Enlarged>,
+    /// What the forms ask, all of them together.
+    pub readings: Vec<Reading>,
 }
 
 /// A source whose short-circuit power went up.

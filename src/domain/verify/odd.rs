@@ -102,5 +102,6 @@ fn nothing() -> Given {
         schemes: Vec::new(),
         conductors: std::collections::BTreeSet::new(),
         enlarged: Vec::new(),
+        readings: Vec::new(),
     }
 }

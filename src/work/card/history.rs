@@ -8,6 +8,8 @@ use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Deployment, Entry, Order, OrderState, Priority, Record, Rel};
 use crate::domain::change::{Edit, difference};
 use crate::domain::code::fold;
+use crate::domain::form::{Form, form_of_record};
+use crate::exchange::Forms;
 use crate::store::{Store, StoreError, Stored, Touched};
 
 /// How many operations of a record are read.
@@ -36,10 +38,12 @@ pub(super) fn about(store: &Store, stored: &Stored) -> Result<Vec<Record>, Store
 /// The history of several records together.
 pub(super) fn history(store: &Store, of: &[&Stored]) -> Result<Vec<HistoryLine>, StoreError> {
     let mut out = Vec::new();
+    let forms = Forms::of(store)?;
     for stored in of {
+        let form = forms.form(form_of_record(&stored.record));
         for record in about(store, stored)? {
             match record {
-                Record::Entry(e) => out.push(entry_line(&e)),
+                Record::Entry(e) => out.push(entry_line(&e, &form)),
                 Record::Order(o) if closed(&o) => out.push(done_line(&o)),
                 _ => {}
             }
@@ -127,7 +131,7 @@ const fn priority(p: Priority) -> &'static str {
     p.word()
 }
 
-fn entry_line(e: &Entry) -> HistoryLine {
+fn entry_line(e: &Entry, form: &Form) -> HistoryLine {
     let mut parts = Vec::new();
     if !e.finds.is_empty() {
         let words: Vec<&str> = e.finds.iter().map(|d| d.word()).collect();
@@ -139,15 +143,21 @@ fn entry_line(e: &Entry) -> HistoryLine {
     }
     for (key, value) in &e.readings {
         let label = key.replace('_', " ");
-        parts.push(format!(
-            "{label} {}",
-            super::printed(value, "").replace("unread", "not known")
-        ));
+        // A figure of a scale never stands without its word.
+        let scale = form.reading(key).filter(|r| !r.words.is_empty());
+        let shown = match scale {
+            Some(r) => r.printed(value),
+            None => super::printed(value, "").replace("unread", "not known"),
+        };
+        parts.push(format!("{label} {shown}"));
     }
     parts.extend(e.note.clone());
     HistoryLine {
         on: e.on,
-        what: e.entry.word().to_string(),
+        what: match e.depth {
+            Some(depth) => format!("{depth} {}", e.entry),
+            None => e.entry.word().to_string(),
+        },
         of: e.of.clone(),
         by: e.by.clone(),
         text: parts.join("; "),
