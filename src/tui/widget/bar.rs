@@ -13,6 +13,26 @@ const FEW: usize = 4;
 /// From this width on both uses of backspace are named.
 const BOTH: usize = 50;
 
+/// Whether a hint always has its room, at the end of the bar.
+const fn has_room(id: Id) -> bool {
+    matches!(
+        id,
+        Id::Help
+            | Id::Back
+            | Id::Finish
+            | Id::Reasons
+            | Id::Theirs
+            | Id::Mine
+            | Id::MakeOrder
+            | Id::Discard
+            | Id::Quit
+            | Id::Judge
+            | Id::Compare
+            | Id::Keep
+            | Id::Erase
+    )
+}
+
 /// The hints of a place that fit into `width` columns. Help, back and leave
 /// always have their room.
 #[must_use]
@@ -36,23 +56,12 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
             Id::Erase => "erase",
             _ => command.hint,
         };
-        let of_last = matches!(
-            command.id,
-            Id::Help
-                | Id::Back
-                | Id::Finish
-                | Id::Reasons
-                | Id::Theirs
-                | Id::Mine
-                | Id::MakeOrder
-                | Id::Discard
-                | Id::Quit
-                | Id::Judge
-                | Id::Compare
-                | Id::Keep
-                | Id::Erase
-        );
-        if of_last { &mut last } else { &mut first }.push((key, word));
+        if has_room(command.id) {
+            &mut last
+        } else {
+            &mut first
+        }
+        .push((key, word));
     }
     let length = |(key, word): &(&str, &str)| key.len() + word.len() + 3;
     if width < NARROW && !place.types() {
