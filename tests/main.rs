@@ -20,6 +20,7 @@ mod network;
 mod orders;
 mod pty;
 mod published;
+mod reports;
 mod roundtrip;
 mod scenarios;
 mod screens;

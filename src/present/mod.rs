@@ -10,6 +10,7 @@ pub mod check;
 pub mod concluded;
 pub mod find;
 pub mod import;
+pub mod reports;
 pub mod rules;
 pub mod swap;
 pub mod text;

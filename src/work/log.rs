@@ -10,6 +10,7 @@ use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Defect, Depth, Entry, EntryKind, Stated};
 use crate::domain::change::{Change, Operation};
 use crate::domain::form::{CLEARING, Form, INSPECTED, form_of_record, not_to_come, together};
+use crate::domain::who::Who;
 use crate::exchange::{Forms, did_you_mean};
 use crate::store::{Store, Stored, fresh_id};
 
@@ -213,7 +214,7 @@ fn reason(entry: &Entry, asked: &Asked, who: &str) -> Result<String, Failure> {
         )));
     }
     match asked.second.as_deref().map(str::trim) {
-        Some(second) if !second.is_empty() && !second.eq_ignore_ascii_case(who) => Ok(format!(
+        Some(second) if !second.is_empty() && !Who::read(who).is(second) => Ok(format!(
             "{why} (second person, as declared by {who}: {second})"
         )),
         Some(_) => Err(Failure::usage(format!(

@@ -3,6 +3,7 @@
 
 mod fixture;
 mod forms;
+mod reports;
 pub mod rig;
 
 use fixture::hand_made;

@@ -161,6 +161,26 @@ table! {
         "Shows what each character of the number means, and what it would be under the other patterns.";
     Again "read again", ["a"], &[Card], "", yes,
         "Reads the card again from the register.";
+    Report "report", ["z"], &[List, Rows, Card], "", needs_record,
+        "Proposes a correction of it to the records clerk; also where the register may only be read.";
+    AllReports "reports", [], &[Query, List, Card], "", yes,
+        "Lists the corrections proposed from the field, alike ones together.";
+    ReportUnlisted "report missing", [], &[Query, List], "", yes,
+        "Reports a thing that is not on record to the records clerk.";
+    ReportAccept "accept", ["a"], &[Reports], "accept", needs_rows,
+        "Takes the marked report into the register as proposed; what was changed since is left to choose.";
+    ReportAcceptAlike "accept alike", ["y"], &[Reports], "all alike", needs_rows,
+        "Takes all alike reports into the register as one operation, which can be taken back as one.";
+    ReportRefuse "refuse", ["r"], &[Reports], "refuse", needs_rows,
+        "Refuses the marked report, or all of the marked group, with a reason.";
+    ReportAmend "amend", ["k"], &[Reports], "amend", needs_rows,
+        "Takes the marked report in with another value.";
+    ReportTakeBack "take back", ["b"], &[Reports], "", yes,
+        "Takes back the operation by which the marked report was taken in, else the last one made here; its reports wait again.";
+    ReportRecord "its record", ["o"], &[Reports], "record", needs_rows,
+        "Opens the card of the record that the marked report is about.";
+    ReportsDecided "decided ones", ["s"], &[Reports], "decided", yes,
+        "Shows the reports that were decided, or again those that wait.";
     Judge "judge", ["enter"], &[Form], "judge", yes,
         "Judges by the values of the form; where nothing is typed, by those on record.";
     FieldLoad "load", ["l"], &[Form], "load", yes,

@@ -11,6 +11,7 @@ mod help;
 mod listing;
 mod measure;
 mod records;
+mod reports;
 mod text;
 
 use std::path::Path;
@@ -34,6 +35,7 @@ pub use form::Form;
 pub use heard::Heard;
 pub use help::help;
 pub use records::Records;
+pub use reports::{Propose, Reports};
 pub use text::Text;
 
 /// What screens work with.
@@ -174,12 +176,27 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Id::LinkReplaced => Replaced::about(record, desk).map(|s| Box::new(s) as _),
         Id::Correct => Correct::about(record, desk).map(|s| Box::new(s) as _),
         Id::Decode => text::decode(&record.record.name(), desk).map(|s| Box::new(s) as _),
-        _ => return Step::Stay,
+        Id::Report => Propose::about(record, desk).map(|s| Box::new(s) as _),
+        _ => return utility_wide(id, "", desk).unwrap_or(Step::Stay),
     };
     match opened {
         Ok(screen) => Step::Open(screen),
         Err(failure) => failure.into(),
     }
+}
+
+/// Opens what is about the utility as a whole, or about what was typed; none
+/// when the command is about something else.
+pub(super) fn utility_wide(id: Id, typed: &str, desk: &Desk) -> Option<Step> {
+    let opened: Result<Box<dyn Screen>, Failure> = match id {
+        Id::ReportUnlisted => Ok(Box::new(Propose::unlisted(typed))),
+        Id::AllReports => Reports::waiting(desk).map(|s| Box::new(s) as _),
+        _ => return None,
+    };
+    Some(match opened {
+        Ok(screen) => Step::Open(screen),
+        Err(failure) => failure.into(),
+    })
 }
 
 /// The record of a row, or why there is none any more.
