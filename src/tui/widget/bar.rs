@@ -36,22 +36,7 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
             Id::Erase => "erase",
             _ => command.hint,
         };
-        let of_last = matches!(
-            command.id,
-            Id::Help
-                | Id::Back
-                | Id::Finish
-                | Id::Reasons
-                | Id::Theirs
-                | Id::Mine
-                | Id::MakeOrder
-                | Id::Discard
-                | Id::Quit
-                | Id::Judge
-                | Id::Compare
-                | Id::Keep
-                | Id::Erase
-        );
+        let of_last = stands_last(command.id);
         if of_last { &mut last } else { &mut first }.push((key, word));
     }
     let length = |(key, word): &(&str, &str)| key.len() + word.len() + 3;
@@ -81,4 +66,24 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
         line.push(Role::Plain, format!(" {word}"));
     }
     line
+}
+
+/// What always has its room, at the end of the bar.
+const fn stands_last(id: Id) -> bool {
+    matches!(
+        id,
+        Id::Help
+            | Id::Back
+            | Id::Finish
+            | Id::Reasons
+            | Id::Theirs
+            | Id::Mine
+            | Id::MakeOrder
+            | Id::Discard
+            | Id::Quit
+            | Id::Judge
+            | Id::Compare
+            | Id::Keep
+            | Id::Erase
+    )
 }
