@@ -163,10 +163,6 @@ table! {
         "Reads the card again from the register.";
     Report "report", ["z"], &[List, Rows, Card], "", needs_record,
         "Proposes a correction of it to the records clerk; also where the register may only be read.";
-    AllReports "reports", [], &[Query, List, Card], "", yes,
-        "Lists the corrections proposed from the field, alike ones together.";
-    ReportUnlisted "report missing", [], &[Query, List], "", yes,
-        "Reports a thing that is not on record to the records clerk.";
     ReportAccept "accept", ["a"], &[Reports], "accept", needs_rows,
         "Takes the marked report into the register as proposed; what was changed since is left to choose.";
     ReportAcceptAlike "accept alike", ["y"], &[Reports], "all alike", needs_rows,
@@ -261,6 +257,10 @@ table! {
         "Shows the keys, those of the present screen first.";
     Commands "commands", ["m", "."], LETTERS, "commands", yes,
         "Lists the commands, to be run by their letter or from the list.";
+    AllReports "reports", [], &[Query, List, Card], "", yes,
+        "Lists the corrections proposed from the field, alike ones together.";
+    ReportUnlisted "report missing", [], &[Query, List], "", yes,
+        "Reports a thing that is not on record to the records clerk.";
     Repaint "repaint", ["ctrl-l"], ALL_PLACES, "", yes,
         "Paints the whole screen again, after noise on the line.";
     Suspend "suspend", ["ctrl-z"], ALL_PLACES, "", yes,
