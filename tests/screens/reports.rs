@@ -64,7 +64,7 @@ fn command(rig: &mut Rig, name: &str) {
     let marked = |rig: &Rig| {
         let text = rig.text();
         let row = text.lines().find_map(|l| l.strip_prefix('>'));
-        row.is_some_and(|r| r.trim_start().starts_with(&format!("{name}  ")))
+        row.is_some_and(|r| format!("{}  ", r.trim()).starts_with(&format!("{name}  ")))
     };
     for _ in 0..MOST {
         if marked(rig) {
