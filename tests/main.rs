@@ -22,6 +22,7 @@ mod odd;
 mod orders;
 mod pty;
 mod published;
+mod reports;
 mod roundtrip;
 mod scenarios;
 mod screens;

@@ -7,6 +7,7 @@ use super::Global;
 use super::{When, output};
 use crate::calendar::{Clock, Date, Moment};
 use crate::config;
+use crate::domain::who::Who;
 use crate::present::{Line, Style};
 use crate::role::Role;
 use crate::store::{Access, Store};
@@ -169,13 +170,22 @@ impl Context {
     }
 
     /// Who acts: the system's account, as the system knows it; a variable of
-    /// the environment could name anybody.
+    /// the environment could name anybody. A name declared on a shared login
+    /// stands beside it, as declared.
     #[must_use]
-    pub fn who(&self) -> String {
-        uzers::get_current_username().map_or_else(
+    pub fn acting(&self) -> Who {
+        let account = uzers::get_current_username().map_or_else(
             || format!("uid {}", rustix::process::getuid().as_raw()),
             |name| name.to_string_lossy().into_owned(),
-        )
+        );
+        let declared = self.global.declared.clone().filter(|n| !n.is_empty());
+        Who { account, declared }
+    }
+
+    /// [`Context::acting`] as it is recorded with an operation.
+    #[must_use]
+    pub fn who(&self) -> String {
+        self.acting().to_string()
     }
 
     /// How to print text here.

@@ -51,7 +51,7 @@ pub struct Args {
     second: Option<String>,
 }
 
-fn read_from(word: &str) -> Result<ReadFrom, String> {
+pub(super) fn read_from(word: &str) -> Result<ReadFrom, String> {
     let known = [ReadFrom::Plate, ReadFrom::Photo, ReadFrom::Drawing];
     known
         .into_iter()
@@ -60,18 +60,18 @@ fn read_from(word: &str) -> Result<ReadFrom, String> {
 }
 
 /// The ID may be of several words (`unit 7-20931`); the fields come after it.
-fn parts(args: &Args) -> (String, Vec<String>) {
-    let mut id = args.id.clone();
-    let words = args.set.iter().take_while(|w| !w.contains('=')).count();
-    for word in &args.set[..words] {
+pub(super) fn parts(id: &str, set: &[String]) -> (String, Vec<String>) {
+    let mut id = id.to_string();
+    let words = set.iter().take_while(|w| !w.contains('=')).count();
+    for word in &set[..words] {
         id.push(' ');
         id.push_str(word);
     }
-    (id, args.set[words..].to_vec())
+    (id, set[words..].to_vec())
 }
 
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
-    let (id, set) = parts(args);
+    let (id, set) = parts(&args.id, &args.set);
     let now = context.clock.now();
     let reading = match (&args.read_by, args.from) {
         (Some(by), Some(from)) => Some(Reading {

@@ -17,6 +17,8 @@ mod maps;
 mod merge;
 mod output;
 mod readback;
+mod report;
+mod reports;
 mod rules;
 mod show;
 mod swap;
@@ -36,6 +38,7 @@ pub use when::When;
 
 use crate::calendar::Date;
 use crate::domain::finding::SAFETY;
+use crate::domain::who::declared_name;
 use crate::work::Failure;
 
 /// An equipment register and ID decoder for line crews.
@@ -78,6 +81,16 @@ pub struct Global {
     /// from when the change holds
     #[arg(long, global = true, value_name = "DATE")]
     pub effective: Option<Date>,
+    /// On a shared login, who you are: recorded as declared, beside the account
+    #[arg(
+        long = "as",
+        global = true,
+        value_name = "NAME",
+        env = "POLECARD_NAME",
+        hide_env_values = true,
+        value_parser = declared_name
+    )]
+    pub declared: Option<String>,
     /// Use ASCII characters only
     #[arg(long, global = true)]
     pub ascii: bool,
@@ -111,6 +124,8 @@ pub enum Command {
     Edit(edit::Args),
     Swap(swap::Args),
     Merge(merge::Args),
+    Report(report::Args),
+    Reports(reports::Args),
     History(history::Args),
     Undo(undo::Args),
     Rules(rules::Args),
@@ -171,6 +186,8 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Edit(args) => edit::run(&args, context),
         Command::Swap(args) => swap::run(&args, context),
         Command::Merge(args) => merge::run(&args, context),
+        Command::Report(args) => report::run(&args, context),
+        Command::Reports(args) => reports::run(&args, context),
         Command::History(args) => history::run(&args, context),
         Command::Undo(args) => undo::run(&args, context),
         Command::Approach(args) => approach::run(&args, context),

@@ -14,6 +14,8 @@ pub mod network;
 pub mod order;
 pub mod outlier;
 pub mod repoint;
+pub mod report;
 pub mod second;
 pub mod upkeep;
 pub mod verify;
+pub mod who;

@@ -11,6 +11,7 @@ pub mod concluded;
 pub mod find;
 pub mod import;
 pub mod maps;
+pub mod reports;
 pub mod rules;
 pub mod swap;
 pub mod text;

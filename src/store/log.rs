@@ -1,6 +1,8 @@
 //! Questions about the log of operations: the newest ones, one by its id, and
 //! what became of a record that left the register.
 
+use std::collections::HashMap;
+
 use rusqlite::{OptionalExtension, params};
 
 use super::index::kind_from_number;
@@ -104,6 +106,41 @@ impl Store {
             Some(seq) => self.operation_numbered(seq),
             None => Ok(None),
         }
+    }
+
+    /// Whether the log has an operation.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn has_operation(&self, id: RecordId) -> Result<bool, StoreError> {
+        self.conn
+            .prepare_cached("select 1 from operation where id = ?1")
+            .and_then(|mut s| s.exists([id.to_string()]))
+            .at(&self.path)
+    }
+
+    /// Every operation that was taken back, with the newest one that did so.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn undoings(&self) -> Result<HashMap<RecordId, RecordId>, StoreError> {
+        let mut statement = self
+            .conn
+            .prepare_cached(
+                "select undoes, id from operation where undoes is not null order by seq",
+            )
+            .at(&self.path)?;
+        let rows = statement
+            .query_map([], |r| Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?)))
+            .at(&self.path)?;
+        let mut out = HashMap::new();
+        for row in rows {
+            let (undone, by) = row.at(&self.path)?;
+            if let (Ok(undone), Ok(by)) = (undone.parse(), by.parse()) {
+                out.insert(undone, by);
+            }
+        }
+        Ok(out)
     }
 
     /// A record by its permanent id, also one that has left the register.

@@ -13,6 +13,7 @@ mod look;
 mod open;
 mod past;
 mod read;
+mod reports;
 mod search;
 mod write;
 
@@ -29,6 +30,7 @@ pub use log::Remembered;
 pub use look::{Found, LastEdit, Look};
 pub use open::{Access, fresh_id};
 pub use read::{Head, Hit, Logged, Stored, Written};
+pub use reports::{Filed, Permissions, Reports};
 pub use write::{Step, Writer};
 
 use crate::domain::asset::RecordId;
@@ -87,7 +89,7 @@ pub enum StoreError {
         known: i64,
     },
     #[error(
-        "{0} can be read but not written\nhint: look-ups work; to change records, ask whoever keeps the register for write access"
+        "{0} can be read but not written\nhint: look-ups work, and `polecard report` proposes a correction to the records clerk; to change records yourself, ask whoever keeps the register for write access"
     )]
     ReadOnly(String),
     #[error(
@@ -104,6 +106,22 @@ pub enum StoreError {
         "{0} is being restored by another process\nhint: try again when that has ended; nothing was changed"
     )]
     Restoring(String),
+    #[error(
+        "{0} is no reports file of this program; it was left as it is\nhint: move it away, so that one can be made"
+    )]
+    NotReports(String),
+    #[error(
+        "reports cannot be filed in {0}: this account may not write it\nhint: nothing was filed; tell the records clerk, who opens it with `polecard reports prepare --group GROUP`"
+    )]
+    ReportsClosed(String),
+    #[error(
+        "there is no reports file {0} yet, and this account may not make one in that folder\nhint: nothing was filed; tell the records clerk, who makes it with `polecard reports prepare --group GROUP`"
+    )]
+    NoReports(String),
+    #[error(
+        "report {0} was decided by somebody else meanwhile\nhint: look at it again: polecard reports show {0}"
+    )]
+    Decided(i64),
     #[error("{path} is already there; it was left as it is")]
     Exists { path: String },
     #[error(

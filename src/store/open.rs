@@ -1,5 +1,6 @@
 //! Opening and making registers.
 
+use std::os::unix::fs::MetadataExt;
 use std::path::Path;
 use std::time::Duration;
 
@@ -181,6 +182,21 @@ impl Store {
         Self::settle(conn, path, Access::Write)
     }
 
+    /// Whether a group may write the file, by its permissions.
+    #[must_use]
+    pub fn group_may_write(&self, group: u32) -> bool {
+        may_write(&self.path, group)
+    }
+
+    /// Whether a group may put another file in this one's place.
+    #[must_use]
+    pub fn group_may_replace(&self, group: u32) -> bool {
+        const STICKY: u32 = 0o1000;
+        let folder = self.path.parent().filter(|p| !p.as_os_str().is_empty());
+        let folder = folder.unwrap_or(Path::new("."));
+        may_write(folder, group) && std::fs::metadata(folder).is_ok_and(|m| m.mode() & STICKY == 0)
+    }
+
     /// Folds the write-ahead log into the file, for a copy or a rename.
     ///
     /// # Errors
@@ -200,6 +216,11 @@ pub(super) fn new_file(path: &Path) -> Result<(), StoreError> {
         .open(path)
         .map(|_| ())
         .map_err(|e| StoreError::from_io(path, &e))
+}
+
+fn may_write(path: &Path, group: u32) -> bool {
+    std::fs::metadata(path)
+        .is_ok_and(|m| m.gid() == group && m.mode() & 0o020 != 0 || m.mode() & 0o002 != 0)
 }
 
 impl Drop for Store {

@@ -8,6 +8,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
 use crate::calendar::Clock;
+use crate::domain::who::Who;
 use crate::exchange::waiting;
 use crate::keys::Chord;
 use crate::present::Line;
@@ -380,11 +381,14 @@ impl Screens {
             line.pieces.extend(note.pieces);
         } else {
             // The note has its room; a long name of a register is cut for it.
-            let taken = line.width() + note.width() + 2;
+            let acts = Who::read(&self.setup.who).declared;
+            let acts = acts.map_or(String::new(), |name| format!(", as declared: {name}"));
+            let taken = line.width() + note.width() + acts.chars().count() + 2;
             let room = usize::from(width).saturating_sub(taken).max(4);
             let look_mark = if self.setup.ascii { "~" } else { "…" };
             let name = Line::of(Role::Muted, &self.register).cut(room, look_mark);
             line.pieces.extend(name.pieces);
+            line.push(Role::Muted, acts);
             if !note.pieces.is_empty() {
                 line.push(Role::Muted, ", ");
                 line.pieces.extend(note.pieces);

@@ -3,13 +3,14 @@
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use super::guard::{judged, renamed_free, with_second};
+pub use super::guard::last_change;
+use super::guard::{judged, not_writable, renamed_free, with_second};
 use super::{Failure, JSON_VERSION, repoint, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, ReadFrom, Record};
 use crate::domain::change::{Change, Edit, Operation, put_at, value_at};
 use crate::exchange::{explain, flow};
-use crate::store::{Store, Stored, fresh_id};
+use crate::store::{Access, Store, Stored, fresh_id};
 
 /// Who read a value, from what and when.
 #[derive(Debug, Clone, PartialEq)]
@@ -79,16 +80,16 @@ pub fn edit(
     now: Moment,
 ) -> Result<EditReport, Failure> {
     let found = resolve_among(store, text, &[])?;
-    let today = now.date();
-    sensible(asked, today)?;
     let stored = found.stored;
-    let before = stored.record.to_value();
-    expected(store, &stored, &before, asked)?;
-    let (after, fields) = wanted(&stored, &before, asked, today)?;
-    let changes = changed(&before, &after, &fields);
-    renamed_free(store, &stored, &changes)?;
+    let Planned {
+        after,
+        changes,
+        pointing,
+    } = planned(store, &stored, asked, now.date())?;
     let why = with_second(store, &stored, &changes, asked, who)?;
-    let pointing = pointing(store, &stored, &changes)?;
+    if store.access() == Access::Read {
+        return Err(not_writable(store, &stored, asked));
+    }
     let odd = judged(&stored.record, &after)?;
     let mut report = EditReport {
         polecard: JSON_VERSION,
@@ -124,6 +125,36 @@ pub fn edit(
     Ok(report)
 }
 
+/// What an edit would make of a record.
+pub(super) struct Planned {
+    /// The canonical form.
+    pub after: Value,
+    pub changes: Vec<FieldChange>,
+    /// With a new name, the references of other records to the old one.
+    pub pointing: Vec<Change>,
+}
+
+/// Works an edit out by all the checks but the second person's; writes nothing.
+pub(super) fn planned(
+    store: &Store,
+    stored: &Stored,
+    asked: &Asked,
+    today: Date,
+) -> Result<Planned, Failure> {
+    sensible(asked, today)?;
+    let before = stored.record.to_value();
+    expected(store, stored, &before, asked)?;
+    let (after, fields) = wanted(stored, &before, asked, today)?;
+    let changes = changed(&before, &after, &fields);
+    renamed_free(store, stored, &changes)?;
+    let pointing = repoint::renamed(store, stored, &changes)?;
+    Ok(Planned {
+        after,
+        changes,
+        pointing,
+    })
+}
+
 fn write(
     store: &mut Store,
     stored: &Stored,
@@ -142,20 +173,6 @@ fn write(
     });
     let all = edits.chain(pointing.into_iter().map(Ok));
     store.apply(operation, all).map(|_| ())
-}
-
-/// With a new name, the references of other records to the old one.
-fn pointing(
-    store: &Store,
-    stored: &Stored,
-    changes: &[FieldChange],
-) -> Result<Vec<Change>, Failure> {
-    let key = stored.record.kind().word();
-    let renamed = changes.iter().find(|c| c.field == key);
-    match renamed.and_then(|c| c.new.as_str()) {
-        Some(name) => Ok(repoint::changes(store, stored, name)?),
-        None => Ok(Vec::new()),
-    }
 }
 
 fn sensible(asked: &Asked, today: Date) -> Result<(), Failure> {
@@ -183,7 +200,7 @@ fn sensible(asked: &Asked, today: Date) -> Result<(), Failure> {
 }
 
 /// Splits `field=value`.
-fn split(text: &str) -> Result<(&str, &str), Failure> {
+pub(super) fn split(text: &str) -> Result<(&str, &str), Failure> {
     match text.split_once('=') {
         Some((field, value)) if !field.trim().is_empty() => Ok((field.trim(), value.trim())),
         _ => Err(Failure::usage(format!("{text:?} is not field=value"))
@@ -216,27 +233,6 @@ fn expected(store: &Store, stored: &Stored, before: &Value, asked: &Asked) -> Re
         return Err(failure);
     }
     Ok(())
-}
-
-/// Who changed a field last, when and why; none when nobody did since it was
-/// first recorded.
-///
-/// # Errors
-/// Those of the register.
-pub fn last_change(
-    store: &Store,
-    stored: &Stored,
-    field: &str,
-) -> Result<Option<(String, String, String)>, Failure> {
-    const LOOKED_AT: usize = 100;
-    Ok(store
-        .touched(stored.rec, LOOKED_AT)?
-        .into_iter()
-        .find(|t| t.edits.iter().any(|e| overlap(&e.field, field)))
-        .map(|t| {
-            let op = t.operation.operation;
-            (op.who, op.entered.spoken(), op.why)
-        }))
 }
 
 /// Whether one of two paths lies at or below the other.

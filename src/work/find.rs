@@ -93,6 +93,13 @@ pub struct Match {
 pub(crate) const LACKING: &str = " on record";
 
 impl Match {
+    /// Whether the record only resembles what was typed: enter never opens
+    /// such a one at once, as it is another thing.
+    #[must_use]
+    pub const fn is_guess(&self) -> bool {
+        matches!(self.how, How::Neighbour | How::Alike)
+    }
+
     /// Whether the record lacks some of the words that were typed.
     #[must_use]
     pub fn lacks_words(&self) -> bool {

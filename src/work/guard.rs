@@ -4,15 +4,31 @@
 use serde_json::Value;
 
 use super::Failure;
-use super::edit::{Asked, FieldChange, printed};
+use super::edit::{Asked, FieldChange, overlap, printed};
 use crate::domain::asset::Record;
 use crate::domain::change::{put_at, value_at};
 use crate::domain::second::second_needed_since;
 use crate::domain::verify::odd;
+use crate::domain::who::Who;
 use crate::store::{Store, StoreError, Stored};
 
 /// Operations on a record that are looked through for what a field was.
 const LOOKED_AT: usize = 500;
+
+/// Who may not write can still propose: the same words as a report.
+pub(super) fn not_writable(store: &Store, stored: &Stored, asked: &Asked) -> Failure {
+    let fields: Vec<String> = asked.set.iter().map(|s| format!("{s:?}")).collect();
+    Failure::unusable(format!(
+        "{} can be read but not written by this account; nothing was changed",
+        store.path().display()
+    ))
+    .hint(format!(
+        "propose it to the records clerk: polecard report {:?} {} --why {:?}",
+        stored.record.name(),
+        fields.join(" "),
+        asked.why.trim()
+    ))
+}
 
 /// A new name must not be the present name of another record of its kind.
 pub(super) fn renamed_free(
@@ -38,6 +54,27 @@ pub(super) fn renamed_free(
         )));
     }
     Ok(())
+}
+
+/// Who changed a field last, when and why; none when nobody did since it was
+/// first recorded.
+///
+/// # Errors
+/// Those of the register.
+pub fn last_change(
+    store: &Store,
+    stored: &Stored,
+    field: &str,
+) -> Result<Option<(String, String, String)>, Failure> {
+    const LOOKED_AT: usize = 100;
+    Ok(store
+        .touched(stored.rec, LOOKED_AT)?
+        .into_iter()
+        .find(|t| t.edits.iter().any(|e| overlap(&e.field, field)))
+        .map(|t| {
+            let op = t.operation.operation;
+            (op.who, op.entered.spoken(), op.why)
+        }))
 }
 
 /// What a field is and was, the present value first.
@@ -98,11 +135,9 @@ pub(super) fn declared(
 ) -> Result<String, Failure> {
     let why = why.trim();
     match (second.map(str::trim), needed) {
-        (Some(second), _) if second.is_empty() || second.eq_ignore_ascii_case(who) => {
-            Err(Failure::usage(format!(
-                "the second person must be somebody other than {who}"
-            )))
-        }
+        (Some(second), _) if second.is_empty() || Who::read(who).is(second) => Err(Failure::usage(
+            format!("the second person must be somebody other than {who}"),
+        )),
         (Some(second), _) => Ok(format!(
             "{why} (second person, as declared by {who}: {second})"
         )),

@@ -13,6 +13,7 @@ use crate::domain::change::{Change, Operation};
 use crate::domain::form::{CLEARING, Form, INSPECTED, form_of_record, not_to_come, together};
 use crate::domain::upkeep::Proposed;
 use crate::domain::verify::odd::odd_link;
+use crate::domain::who::Who;
 use crate::exchange::{Forms, did_you_mean};
 use crate::store::{Store, Stored, fresh_id};
 
@@ -263,7 +264,7 @@ fn reason(entry: &Entry, asked: &Asked, who: &str) -> Result<String, Failure> {
         )));
     }
     match asked.second.as_deref().map(str::trim) {
-        Some(second) if !second.is_empty() && !second.eq_ignore_ascii_case(who) => Ok(format!(
+        Some(second) if !second.is_empty() && !Who::read(who).is(second) => Ok(format!(
             "{why} (second person, as declared by {who}: {second})"
         )),
         Some(_) => Err(Failure::usage(format!(

@@ -28,6 +28,7 @@ pub mod orders;
 pub mod readback;
 pub mod related;
 pub mod repoint;
+pub mod reports;
 pub mod resolve;
 pub mod rules;
 pub mod schemes;

@@ -1,6 +1,8 @@
 //! When a record gets another name, the records that point at it by the old
 //! one are written anew in the same operation.
 
+use super::Failure;
+use super::edit::FieldChange;
 use super::facts::means;
 use crate::domain::asset::{Kind, Record, Rel};
 use crate::domain::change::{Change, difference};
@@ -43,6 +45,20 @@ pub fn changes(store: &Store, target: &Stored, to: &str) -> Result<Vec<Change>, 
         .filter_map(|s| Some((s, repointed(&s.record, kind, &name, to)?)))
         .flat_map(|(s, after)| edits(&s.record, &after))
         .collect())
+}
+
+/// With a new name, the references of other records to the old one.
+pub(super) fn renamed(
+    store: &Store,
+    stored: &Stored,
+    edits: &[FieldChange],
+) -> Result<Vec<Change>, Failure> {
+    let key = stored.record.kind().word();
+    let renamed = edits.iter().find(|c| c.field == key);
+    match renamed.and_then(|c| c.new.as_str()) {
+        Some(name) => Ok(changes(store, stored, name)?),
+        None => Ok(Vec::new()),
+    }
 }
 
 /// The edits that turn one form of a record into another.

@@ -2,5 +2,6 @@
 
 mod drafts;
 pub mod harness;
+mod reports;
 mod screens;
 mod term;

@@ -3,6 +3,7 @@
 
 pub mod fixture;
 mod forms;
+mod reports;
 pub mod rig;
 
 use fixture::hand_made;

@@ -193,6 +193,16 @@ pub enum Id {
     FindingsOf,
     Fix,
     Choose,
+    Report,
+    ReportUnlisted,
+    AllReports,
+    ReportAccept,
+    ReportAcceptAlike,
+    ReportAmend,
+    ReportRefuse,
+    ReportTakeBack,
+    ReportRecord,
+    ReportsDecided,
     Help,
     Commands,
     Repaint,
@@ -329,6 +339,7 @@ pub fn key_table_markdown() -> String {
     let mut out = String::from("| keys | command | where | what it does |\n|---|---|---|---|\n");
     for c in TABLE {
         let keys: Vec<String> = match c.keys {
+            [] => vec!["list of commands".to_string()],
             ["1", .., "9"] => vec!["`1` to `9`".to_string()],
             ["1", .., "0"] => vec!["`0` to `9`".to_string()],
             keys => keys.iter().map(|k| format!("`{k}`")).collect(),

@@ -190,6 +190,22 @@ table! {
         "Takes what is marked.";
     Again "read again", ["a"], &[Card], "", yes,
         "Reads the card again from the register.";
+    Report "report", ["z"], &[List, Rows, Card], "", needs_record,
+        "Proposes a correction of it to the records clerk; also where the register may only be read.";
+    ReportAccept "accept", ["a"], &[Reports], "accept", needs_rows,
+        "Takes the marked report into the register as proposed; what was changed since is left to choose.";
+    ReportAcceptAlike "accept alike", ["y"], &[Reports], "all alike", needs_rows,
+        "Takes all alike reports into the register as one operation, which can be taken back as one.";
+    ReportRefuse "refuse", ["r"], &[Reports], "refuse", needs_rows,
+        "Refuses the marked report, or all of the marked group, with a reason.";
+    ReportAmend "amend", ["k"], &[Reports], "amend", needs_rows,
+        "Takes the marked report in with another value.";
+    ReportTakeBack "take back", ["b"], &[Reports], "", yes,
+        "Takes back the operation by which the marked report was taken in, else the last one made here; its reports wait again.";
+    ReportRecord "its record", ["o"], &[Reports], "record", needs_rows,
+        "Opens the card of the record that the marked report is about.";
+    ReportsDecided "decided ones", ["s"], &[Reports], "decided", yes,
+        "Shows the reports that were decided, or again those that wait.";
     Judge "judge", ["enter"], &[Form], "judge", yes,
         "Judges by the values of the form; where nothing is typed, by those on record.";
     FieldLoad "load", ["l"], &[Form], "load", yes,
@@ -270,6 +286,10 @@ table! {
         "Shows the keys, those of the present screen first.";
     Commands "commands", ["m", "."], LETTERS, "commands", yes,
         "Lists the commands, to be run by their letter or from the list.";
+    AllReports "reports", [], &[Query, List, Card], "", yes,
+        "Lists the corrections proposed from the field, alike ones together.";
+    ReportUnlisted "report missing", [], &[Query, List], "", yes,
+        "Reports a thing that is not on record to the records clerk.";
     Repaint "repaint", ["ctrl-l"], ALL_PLACES, "", yes,
         "Paints the whole screen again, after noise on the line.";
     Suspend "suspend", ["ctrl-z"], ALL_PLACES, "", yes,

@@ -70,6 +70,7 @@ fn entry(command: &Command, place: Place, style: Style) -> Vec<Line> {
 /// Keys side by side: `j down ctrl-n`.
 fn key_list(keys: &[&str]) -> String {
     match keys {
+        [] => "list of commands".to_string(),
         ["1", .., "9"] => "1 to 9".to_string(),
         ["1", .., "0"] => "0 to 9".to_string(),
         keys => keys.join(" "),

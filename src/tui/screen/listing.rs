@@ -52,6 +52,16 @@ impl Listing {
         self.rows.marked
     }
 
+    /// Marks the first entry.
+    pub fn mark_first(&mut self) {
+        self.rows.marked = 0;
+    }
+
+    /// Keeps the mark on an entry when there are fewer of them than before.
+    pub fn keep_within(&mut self, entries: usize) {
+        self.rows.marked = self.rows.marked.min(entries.saturating_sub(1));
+    }
+
     /// Takes the commands that every list has. A digit marks its row and
     /// stands for opening it.
     pub fn take(&mut self, id: Id, chord: Chord, rows: &[Row]) -> Taken {

@@ -14,6 +14,7 @@ mod history;
 mod listing;
 mod measure;
 mod records;
+mod reports;
 mod swap;
 mod text;
 
@@ -40,6 +41,7 @@ pub use heard::Heard;
 pub use help::help;
 pub use history::History;
 pub use records::Records;
+pub use reports::{Propose, Reports};
 pub use swap::Swap;
 pub use text::Text;
 
@@ -173,6 +175,7 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Id::History => History::about(record, desk).map(|s| Box::new(s) as _),
         Id::FindingsOf => Findings::about(record, desk).map(|s| Box::new(s) as _),
         Id::Decode => text::decode(&record.record.name(), desk).map(|s| Box::new(s) as _),
+        Id::Report => Propose::about(record, desk).map(|s| Box::new(s) as _),
         _ => return Step::Stay,
     };
     match opened {
@@ -188,6 +191,7 @@ pub fn about_all(id: Id, desk: &Desk) -> Option<Step> {
         Id::Unfinished => Ok(Box::new(Unfinished::read(desk))),
         Id::WholeLog => History::whole(desk).map(|s| Box::new(s) as _),
         Id::Findings => Findings::whole(desk).map(|s| Box::new(s) as _),
+        Id::AllReports => Reports::waiting(desk).map(|s| Box::new(s) as _),
         _ => return None,
     };
     Some(match opened {

@@ -3,7 +3,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::{Find, Focus, is_guess};
+use super::{Find, Focus};
 use crate::present::find::{column, heading};
 use crate::present::{
     Line, Style,
@@ -31,7 +31,7 @@ impl Find {
                 out.extend(text.folded(width, 3).into_iter().map(Row::Heading));
             }
             before = Some(m.how);
-            let width = if is_guess(m) { width } else { NARROW };
+            let width = if m.is_guess() { width } else { NARROW };
             out.extend(entry(list_row(m, column), width));
         }
         out

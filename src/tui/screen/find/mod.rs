@@ -8,7 +8,7 @@ mod draw;
 use super::card::Card as CardScreen;
 use super::listing::digit;
 use super::measure::{BESIDE, ONE_AT_A_TIME, caret_after, measure, prompt_line};
-use super::{Desk, Screen, Step, about_record, one_line, record_at, text};
+use super::{Desk, Propose, Screen, Step, about_record, one_line, record_at, text};
 use crate::domain::code::{Scheme, fold};
 use crate::keys::Chord;
 use crate::present::Line;
@@ -26,12 +26,6 @@ const PROMPT: &str = " find > ";
 const LIMIT: usize = 40;
 /// Columns of what was typed that a card repeats.
 const LONGEST_SAID: usize = 20;
-
-/// Whether the record only resembles what was typed: enter never opens such a
-/// one at once, as it is another thing.
-const fn is_guess(m: &Match) -> bool {
-    matches!(m.how, How::Neighbour | How::Alike)
-}
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Focus {
@@ -178,7 +172,7 @@ impl Find {
             self.matches().iter().filter(|m| which(m)).count() == 1
                 && self.marked().is_some_and(|m| which(&m))
         };
-        let sure = |m: &Match| !is_guess(m) && !m.lacks_words();
+        let sure = |m: &Match| !m.is_guess() && !m.lacks_words();
         let only = self.matches().len() == 1 && self.marked().is_some_and(sure);
         only || self.moved || only_one(&named) || only_one(&bears)
     }
@@ -187,7 +181,7 @@ impl Find {
         let Some(marked) = self.marked() else {
             return Step::Say("the list is empty".to_string());
         };
-        if id == Id::Open && is_guess(marked) {
+        if id == Id::Open && marked.is_guess() {
             return match CardScreen::read(marked.rec, desk) {
                 Ok(card) => Step::Open(Box::new(card.reached_by(self.reached(marked)))),
                 Err(failure) => failure.into(),
@@ -309,6 +303,9 @@ impl Screen for Find {
             (Id::Top, _) => self.rows.marked = 0,
             (Id::End, _) => self.rows.to_end(entries),
             (Id::Say, _) => return self.toggle_say(desk),
+            (Id::ReportUnlisted, _) => {
+                return Step::Open(Box::new(Propose::unlisted(self.typed())));
+            }
             (other, _) => return self.about_marked(other, desk),
         }
         self.moved |= matches!(id, Id::Next | Id::Previous | Id::HalfDown | Id::HalfUp);
