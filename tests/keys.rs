@@ -62,7 +62,9 @@ fn esc_only_ever_goes_back() {
 fn every_command_says_what_it_does_in_sentences() {
     for command in TABLE {
         assert!(command.sentence.ends_with('.'), "{}", command.name);
-        assert!(!command.keys.is_empty(), "{}", command.name);
+        // Without a key it is run from the list of commands, and no bar shows it.
+        let shown = !command.hint.is_empty();
+        assert!(!command.keys.is_empty() || !shown, "{}", command.name);
         assert!(!command.places.is_empty(), "{}", command.name);
     }
 }
