@@ -65,6 +65,9 @@ fn every_command_says_what_it_does_in_sentences() {
         // One without a key is run from the list, where the prompt leads too.
         let listed = command.places.contains(&Place::Query);
         assert!(!command.keys.is_empty() || listed, "{}", command.name);
+        // No bar shows what has no key.
+        let shown = !command.hint.is_empty();
+        assert!(!command.keys.is_empty() || !shown, "{}", command.name);
         assert!(!command.places.is_empty(), "{}", command.name);
     }
 }
