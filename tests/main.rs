@@ -11,6 +11,8 @@ mod correct;
 mod csv;
 mod demo;
 mod docs;
+mod due;
+mod duty;
 mod effective;
 mod entries;
 mod find;

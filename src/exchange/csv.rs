@@ -10,6 +10,7 @@ mod bind;
 mod cell;
 mod merge;
 mod name_form;
+mod neutral;
 mod readings;
 mod refused;
 mod run;
@@ -27,6 +28,7 @@ use super::import::Difference;
 use crate::domain::asset::{Kind, RecordId};
 
 pub use cell::{DateFormat, mercator_lat, mercator_lon};
+pub use neutral::{line, neutral};
 pub use run::{CsvAsk, apply, dry_run};
 
 /// Why a row was refused, in classes that can be counted.

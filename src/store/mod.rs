@@ -13,6 +13,7 @@ mod open;
 mod past;
 mod read;
 mod search;
+mod upkeep;
 mod write;
 
 use std::path::{Path, PathBuf};
@@ -27,6 +28,7 @@ pub use log::Remembered;
 pub use look::{Found, Look};
 pub use open::{Access, fresh_id};
 pub use read::{Head, Hit, Logged, Stored, Written};
+pub use upkeep::PointsAt;
 pub use write::{Step, Writer};
 
 use crate::domain::asset::RecordId;

@@ -14,6 +14,7 @@ mod structure;
 mod then;
 mod unit;
 
+pub(crate) use class::words;
 pub use class::{Answer, Class};
 pub use field::{Field, FieldMap, Holds, Table};
 pub use line::{Conductor, Feeder, Grounding, Source, SourceKind, Span, SpanEnds, SpanKind};

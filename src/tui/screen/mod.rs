@@ -4,6 +4,7 @@
 mod ask;
 mod card;
 mod commands;
+mod due;
 mod find;
 mod form;
 mod heard;
@@ -29,6 +30,7 @@ use crate::work::Failure;
 pub use ask::{Concluded, Correct, Inspect, Replaced, Unfinished, greeting};
 pub use card::Card;
 pub use commands::Commands;
+pub use due::Due;
 pub use find::Find;
 pub use form::Form;
 pub use heard::Heard;
@@ -156,6 +158,10 @@ pub trait Screen {
 pub fn about_all(id: Id, desk: &Desk) -> Option<Step> {
     match id {
         Id::Unfinished => Some(Step::Open(Box::new(Unfinished::read(desk)))),
+        Id::AllDue => Some(match Due::read(None, desk) {
+            Ok(list) => Step::Open(Box::new(list)),
+            Err(failure) => failure.into(),
+        }),
         _ => None,
     }
 }
@@ -173,6 +179,7 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Id::Inspect => Inspect::about(record, desk).map(|s| Box::new(s) as _),
         Id::LinkReplaced => Replaced::about(record, desk).map(|s| Box::new(s) as _),
         Id::Correct => Correct::about(record, desk).map(|s| Box::new(s) as _),
+        Id::DueOf => Due::read(Some(record.clone()), desk).map(|s| Box::new(s) as _),
         Id::Decode => text::decode(&record.record.name(), desk).map(|s| Box::new(s) as _),
         _ => return Step::Stay,
     };
