@@ -5,7 +5,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use chrono::{DateTime, Datelike, FixedOffset, Local, NaiveDate, SecondsFormat, Utc};
+use chrono::{DateTime, Datelike, FixedOffset, Local, Months, NaiveDate, SecondsFormat, Utc};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use thiserror::Error;
 
@@ -46,6 +46,14 @@ impl Date {
     #[must_use]
     pub fn days_since(self, earlier: Date) -> i64 {
         (self.0 - earlier.0).num_days()
+    }
+
+    /// The same day so many months later; the last of a shorter month.
+    #[must_use]
+    pub fn plus_months(self, months: u32) -> Date {
+        self.0
+            .checked_add_months(Months::new(months))
+            .map_or(self, Date)
     }
 
     /// As people read it: `12 Sep 2026`.

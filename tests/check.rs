@@ -96,8 +96,18 @@ normally: closed
 ---
 unit: 7-20931
 class: recloser
-nameplate: {control: hydraulic, coil_amps: 100, interrupting_amps: 4000, test_x_over_r: 8, max_kv: 15.5, model: QX}
+nameplate: {control: hydraulic, interrupter: oil, coil_amps: 100, interrupting_amps: 4000, test_x_over_r: 8, max_kv: 15.5, model: QX}
 deployments: [{at: HB2-RC-14, slot: ABC, from: 2018-06-04}]
+---
+entry: operation
+of: 7-20931
+"on": 2024-05-30
+readings: {trips: 2, amps: 1450}
+---
+entry: counter
+of: 7-20931
+"on": 2025-04-02
+readings: {counter: 2}
 ---
 unit: 7-30011
 class: sectionalizer

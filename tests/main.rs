@@ -12,6 +12,8 @@ mod correct;
 mod csv;
 mod demo;
 mod docs;
+mod due;
+mod duty;
 mod effective;
 mod entries;
 mod find;

@@ -6,6 +6,7 @@ mod backup;
 mod check;
 mod context;
 mod decode;
+mod due;
 mod edit;
 mod export;
 mod find;
@@ -121,6 +122,7 @@ pub enum Command {
     Check(check::Args),
     Trace(trace::Args),
     Log(log::Args),
+    Due(due::Args),
     Edit(edit::Args),
     Swap(swap::Args),
     Merge(merge::Args),
@@ -183,6 +185,7 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Trace(args) => trace::run(&args, context),
         Command::Check(args) => check::run(&args, context),
         Command::Log(args) => log::run(&args, context),
+        Command::Due(args) => due::run(&args, context),
         Command::Edit(args) => edit::run(&args, context),
         Command::Swap(args) => swap::run(&args, context),
         Command::Merge(args) => merge::run(&args, context),

@@ -34,7 +34,7 @@ use super::import::Difference;
 use crate::domain::asset::{Kind, RecordId};
 
 pub use cell::{DateFormat, mercator_lat, mercator_lon};
-pub use neutral::{neutral, original};
+pub use neutral::{line, neutral, original};
 pub use out::{CsvExported, export_csv};
 pub use run::{CsvAsk, apply, dry_run};
 pub use settle::{Contradiction, Take};

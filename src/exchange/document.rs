@@ -195,6 +195,9 @@ pub fn record(doc: &Doc, file: &Path) -> Result<Record, ExchangeError> {
     if kind == Kind::Scheme {
         return super::scheme::scheme_record(doc, file);
     }
+    if kind == Kind::Interval {
+        return super::intervals::interval_record(doc, file);
+    }
     if kind == Kind::Form {
         return super::forms::form_record(doc, file);
     }

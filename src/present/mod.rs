@@ -8,6 +8,7 @@ mod block;
 pub mod card;
 pub mod check;
 pub mod concluded;
+pub mod due;
 pub mod find;
 pub mod import;
 pub mod maps;

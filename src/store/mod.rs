@@ -15,6 +15,7 @@ mod past;
 mod read;
 mod reports;
 mod search;
+mod upkeep;
 mod write;
 
 use std::path::{Path, PathBuf};
@@ -31,6 +32,7 @@ pub use look::{Found, LastEdit, Look};
 pub use open::{Access, fresh_id};
 pub use read::{Head, Hit, Logged, Stored, Written};
 pub use reports::{Filed, Permissions, Reports};
+pub use upkeep::PointsAt;
 pub use write::{Step, Writer};
 
 use crate::domain::asset::RecordId;

@@ -270,8 +270,7 @@ fn used(findings: &[Finding]) -> Vec<ChoiceUsed> {
 
 fn answers(findings: &[Finding]) -> Answers {
     let put = |q: &Question| match q {
-        Question::See => findings.iter().any(|f| f.question == Question::See),
-        Question::Last => false,
+        Question::See | Question::Last => findings.iter().any(|f| f.question == *q),
         _ => true,
     };
     Answers(
@@ -311,10 +310,12 @@ fn not_judged(facts: &Facts, asked: &Asked, questions: &Answers) -> Vec<NotJudge
             "inrush and cold load after an outage are unknown: type how long it lasted",
         );
     }
-    say(
-        Question::Last,
-        "wear left is not computed here, so it is unknown; an open defect of used-up duty caps break",
-    );
+    if questions.get(Question::Last).is_none() {
+        say(
+            Question::Last,
+            "standard interrupting duty is laid down here for reclosers only, so the wear of anything else is unknown; an open defect of used-up duty caps break",
+        );
+    }
     if asked.fault_on_s.is_none() {
         say(
             Question::Stand,

@@ -25,8 +25,13 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
     };
     let units = units_here(store, position, p)?;
     let mut defects = Vec::new();
+    let mut written = BTreeMap::new();
     for (here, stored) in &units {
         defects.extend(defects_of(store, stored, Of::Unit(here.unit.unit.clone()))?);
+        let entries = super::conclude::entries_of(store, stored)?.into_iter();
+        let past = entries.filter(|(_, e)| e.on.is_none_or(|on| on <= today));
+        let past: Vec<Entry> = past.map(|(_, e)| e).collect();
+        written.insert(here.unit.unit.clone(), past);
     }
     defects.extend(defects_of(store, position, Of::Place(p.position.clone()))?);
     if let Some(structure) = structure_of(store, p)? {
@@ -47,6 +52,7 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
         nominal_kv_ll: system.kv_ll,
         grounding: system.grounding,
         x0_over_x1: system.x0_over_x1,
+        written,
         ..Facts::of(p.clone())
     }))
 }
@@ -362,15 +368,15 @@ fn conductors(
 }
 
 #[derive(Default)]
-struct System {
+pub(super) struct System {
     kv_ll: Option<f64>,
     grounding: Option<crate::domain::asset::Grounding>,
-    x0_over_x1: Option<f64>,
+    pub x0_over_x1: Option<f64>,
 }
 
 /// Voltage and grounding of its feeder; of a tie, the highest voltage. When
 /// one of a tie's feeders has no voltage on record, neither has the tie.
-fn system(store: &Store, p: &Position) -> Result<System, StoreError> {
+pub(super) fn system(store: &Store, p: &Position) -> Result<System, StoreError> {
     let names: BTreeSet<&String> = p.feeder.iter().chain(&p.ties).collect();
     let mut out = System::default();
     let mut voltages = Vec::new();

@@ -9,6 +9,7 @@ pub mod check;
 pub mod conclude;
 pub mod decode;
 pub mod demo;
+pub mod due;
 pub mod edit;
 pub mod export;
 pub mod facts;

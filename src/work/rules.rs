@@ -7,8 +7,8 @@ use serde::{Deserialize, Serialize};
 
 use super::{Failure, JSON_VERSION};
 use crate::domain::asset::{
-    Class, Conductor, Element, Grounding, Nameplate, Position, RecordId, Settings, Span, Stated,
-    Unit,
+    Class, Conductor, Element, Entry, Grounding, Nameplate, Position, RecordId, Settings, Span,
+    Stated, Unit,
 };
 use crate::domain::finding::{Finding, Question, RuleStanding};
 use crate::domain::nameplate::{
@@ -140,6 +140,8 @@ pub struct Sample {
     pub fault_on_s: Option<f64>,
     pub unbalance: Option<f64>,
     pub choices: BTreeMap<String, Stated>,
+    /// What is written about the unit.
+    pub written: Vec<Entry>,
 }
 
 /// The conductor of the example spans, and one of copper.
@@ -202,6 +204,7 @@ impl Sample {
             nominal_kv_ll: Some(self.kv_ll.unwrap_or(12.47)),
             grounding: Some(Grounding::Multigrounded),
             protecting: Some("breaker EX-BK-1".to_string()),
+            written: BTreeMap::from([("EX-1".to_string(), self.written.clone())]),
             connected: self.connected_kva.map(|kva| Connected {
                 phase_kva: Some(kva),
                 origin: "example".to_string(),

@@ -1,6 +1,7 @@
 //! The screens by key script: what is typed, then the text of the screen and
 //! a second grid with one letter a look.
 
+mod due;
 pub mod fixture;
 mod forms;
 mod reports;

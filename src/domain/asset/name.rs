@@ -29,6 +29,17 @@ impl RecordId {
         ulid::Ulid(self.0).timestamp_ms()
     }
 
+    /// Its share of `of` shares, 0 to `of` - 1: the same for ever, and even
+    /// over ids that follow one another as over ids drawn at random
+    /// (multiplicative hashing by the golden ratio, Knuth vol. 3, 6.4).
+    #[must_use]
+    pub fn share(self, of: u32) -> u32 {
+        const GOLDEN: u64 = 0x9E37_79B9_7F4A_7C15;
+        let low = u64::try_from(self.0 & u128::from(u64::MAX)).unwrap_or(0);
+        let mixed = u128::from(low.wrapping_mul(GOLDEN));
+        u32::try_from((mixed * u128::from(of)) >> 64).unwrap_or(0)
+    }
+
     /// The next id after this one: ids of one batch sort in the order made.
     #[must_use]
     pub const fn next(self) -> Self {

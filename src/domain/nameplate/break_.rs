@@ -143,25 +143,39 @@ fn fault(case: &Case<'_>, subject: &Subject<'_>) -> Ask {
 /// With X0/X1 under 1 at the bus (near a delta / grounded-wye transformer) a
 /// line-ground fault exceeds the three-phase one, at most 3 / (2 + X0/X1)
 /// times, nearest the bus.
-fn line_ground_bound(facts: &Facts, amps: f64, kind: Option<FaultKind>) -> (f64, String) {
-    match (kind, facts.x0_over_x1) {
-        (Some(FaultKind::ThreePhase), Some(ratio)) if ratio < 1.0 => {
-            let factor = 3.0 / (2.0 + ratio);
-            let value = amps * factor;
-            let words = format!(
-                " x {} = {} A line-ground at most, X0/X1 of the source being {}",
-                short(factor),
-                short(value),
-                short(ratio)
-            );
-            (value, words)
-        }
-        _ => (amps, String::new()),
+#[must_use]
+pub fn line_ground_factor(kind: Option<FaultKind>, x0_over_x1: Option<f64>) -> f64 {
+    match (kind, x0_over_x1) {
+        (Some(FaultKind::ThreePhase), Some(ratio)) if ratio < 1.0 => 3.0 / (2.0 + ratio),
+        _ => 1.0,
     }
 }
 
+pub(super) fn line_ground_bound(
+    facts: &Facts,
+    amps: f64,
+    kind: Option<FaultKind>,
+) -> (f64, String) {
+    let factor = line_ground_factor(kind, facts.x0_over_x1);
+    if factor <= 1.0 {
+        return (amps, String::new());
+    }
+    let value = amps * factor;
+    let words = format!(
+        " x {} = {} A line-ground at most, X0/X1 of the source being {}",
+        short(factor),
+        short(value),
+        short(facts.x0_over_x1.unwrap_or(1.0))
+    );
+    (value, words)
+}
+
 /// Why a fault of this kind may not be the greatest here.
-fn kind_doubt(facts: &Facts, subject: &Subject<'_>, kind: Option<FaultKind>) -> Option<String> {
+pub(super) fn kind_doubt(
+    facts: &Facts,
+    subject: &Subject<'_>,
+    kind: Option<FaultKind>,
+) -> Option<String> {
     let kind = kind?;
     if kind == FaultKind::Unknown {
         return Some("no greater fault exists here, the recorded one being of unknown kind".into());

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 
 use crate::calendar::Date;
 use crate::domain::asset::{
-    Class, Conductor, Defect, Element, ElementKind, FaultKind, Grounding, Nameplate, Position,
-    Span, Stands, Stated, Unit,
+    Class, Conductor, Defect, Element, ElementKind, Entry, FaultKind, Grounding, Nameplate,
+    Position, Span, Stands, Stated, Unit,
 };
 use crate::domain::finding::{Path, Question, defect_row, seen};
 
@@ -56,6 +56,8 @@ pub struct Facts {
     pub x0_over_x1: Option<f64>,
     /// The nearest device toward the normal source that interrupts faults.
     pub protecting: Option<String>,
+    /// What is written about each unit here, by its name; nothing of days to come.
+    pub written: BTreeMap<String, Vec<Entry>>,
     /// Transformers that are energized through the position; gathered only
     /// when energizing is asked about.
     pub connected: Option<Connected>,
@@ -220,6 +222,7 @@ impl Facts {
             grounding: None,
             x0_over_x1: None,
             protecting: None,
+            written: BTreeMap::new(),
             connected: None,
         }
     }
@@ -405,6 +408,7 @@ impl Facts {
                 }
             }
         }
+        subject.caps.extend(super::last::cap(self, subject));
         if let Some(why) = self.bypassed()
             && subject.path == Path::Normal
             && subject.part != Part::Span

@@ -16,6 +16,7 @@ mod defects;
 mod facts;
 mod heat;
 mod inrush;
+mod last;
 mod link;
 mod overload;
 mod passing;
@@ -35,6 +36,7 @@ pub use arrester::{
 };
 pub use bil::{LISTED as LISTED_BIL, ListedBil};
 pub use bound::{Ask, Bound, Compare, short, with_unit};
+pub use break_::line_ground_factor;
 pub use capacitor::{
     SHORT_OVERVOLTAGES, kvar_at, line_amps as capacitor_line_amps, voltage_rise_percent,
 };
@@ -126,6 +128,7 @@ pub static RULES: &[&[Rule]] = &[
     bil::RULES,
     arrester::RULES,
     altitude::RULES,
+    last::RULES,
     unjudged::RULES,
 ];
 

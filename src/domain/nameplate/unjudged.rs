@@ -50,7 +50,9 @@ const ALL_PARTS: &[Part] = &[
 pub fn applies(question: Question, part: Part) -> bool {
     use Question::{Break, Carry, Last, Ride, See, Stand};
     match (question, part) {
-        (See | Last, _) => false,
+        (See, _) => false,
+        // Standard interrupting duty is laid down for reclosers only.
+        (Last, part) => part == unit(Class::Recloser),
         (_, Part::Unit(Class::Other)) => true,
         (Carry, Part::Unit(Class::Arrester)) => false,
         (Carry, _) => true,
@@ -111,6 +113,7 @@ pub fn silent(case: &Case<'_>, subject: &Subject<'_>, found: &[Finding]) -> Vec<
         Question::Ride,
         Question::Break,
         Question::Stand,
+        Question::Last,
     ]
     .into_iter()
     .filter(|q| applies(*q, subject.part) && !found.iter().any(|f| f.question == *q))

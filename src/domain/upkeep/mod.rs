@@ -5,6 +5,8 @@
 //! function that speaks. It never says that something may be done.
 
 pub mod counter;
+pub mod duty;
+pub mod interval;
 pub mod limits;
 pub mod oil;
 pub mod pcb;

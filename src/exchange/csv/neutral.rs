@@ -41,3 +41,31 @@ pub fn original(cell: &str) -> &str {
         _ => cell,
     }
 }
+
+/// A row of neutral cells as a line of CSV (RFC 4180), without its end.
+#[must_use]
+pub fn line<'c>(cells: impl IntoIterator<Item = &'c str>) -> String {
+    let quoted = |cell: &str| {
+        let cell = neutral(cell);
+        if cell.contains([',', '"', ';', '\n', '\r']) {
+            format!("\"{}\"", cell.replace('"', "\"\""))
+        } else {
+            cell.into_owned()
+        }
+    };
+    let cells: Vec<String> = cells.into_iter().map(quoted).collect();
+    cells.join(",")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_quotes_what_separates() {
+        assert_eq!(
+            line(["a,b", "say \"x\"", "=c"]),
+            "\"a,b\",\"say \"\"x\"\"\",'=c"
+        );
+    }
+}

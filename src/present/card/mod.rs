@@ -84,6 +84,7 @@ pub fn lines_reached(card: &Card, reached: Option<&str>, style: Style) -> Vec<Li
     if card.kind != Kind::Order {
         out.extend(orders(&card.orders, width));
     }
+    out.extend(crate::present::due::on_card(&card.due, width));
     out.extend(detail(card, width));
     styled(out, style)
 }

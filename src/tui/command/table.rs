@@ -70,6 +70,14 @@ fn swappable(about: &About) -> Applies {
     }
 }
 
+fn inspected(about: &About) -> Applies {
+    match about.kind {
+        Some(Kind::Structure | Kind::Position | Kind::Unit | Kind::Feeder) => Applies::Yes,
+        None => needs_record(about),
+        Some(_) => Applies::No("only a structure, a device, a unit or a feeder comes due"),
+    }
+}
+
 use super::Place::{
     Answer, Card, Choice, Commands, Concluded, Conflict, Due, Edit, Field, Findings, Form, Heard,
     Help, History, Inspect, List, Notices, Orders, Query, Reports, Review, Rows, Text, Unfinished,
@@ -188,6 +196,18 @@ table! {
         "Shows what would mend it, where that is certain, and writes it down; else opens the record and says what to do.";
     Choose "choose", ["enter"], &[Choice], "choose", needs_rows,
         "Takes what is marked.";
+    DueOf "due of it", ["u"], &[Card], "", inspected,
+        "Lists what is due of it: inspections, tests, repairs, each with its reason.";
+    AllDue "all due", [], &[Query, List, Card], "", yes,
+        "Lists what is due in the whole register, never done first.";
+    DueOrder "order", ["o"], &[Due], "order", needs_rows,
+        "Opens a work order for the item that is marked.";
+    DueAhead "look ahead", ["d"], &[Due], "date", yes,
+        "Moves the day on: by a month, three, six, a year, two, five, and back to today.";
+    DueFeeder "feeder", ["l"], &[Due], "feeder", yes,
+        "Steps through the feeders, and back to all of them.";
+    DueKind "kind", ["k"], &[Due], "kind", yes,
+        "Steps through the kinds of work, and back to all of them.";
     Again "read again", ["a"], &[Card], "", yes,
         "Reads the card again from the register.";
     Report "report", ["z"], &[List, Rows, Card], "", needs_record,

@@ -5,6 +5,7 @@ mod ask;
 mod card;
 mod choice;
 mod commands;
+mod due;
 mod find;
 mod findings;
 mod form;
@@ -34,6 +35,7 @@ use crate::work::Failure;
 pub use ask::{Concluded, Correct, Inspect, Replaced, Unfinished, greeting};
 pub use card::Card;
 pub use commands::Commands;
+pub use due::Due;
 pub use find::Find;
 pub use findings::Findings;
 pub use form::Form;
@@ -174,6 +176,7 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Id::Swap => Swap::about(record, desk).map(|s| Box::new(s) as _),
         Id::History => History::about(record, desk).map(|s| Box::new(s) as _),
         Id::FindingsOf => Findings::about(record, desk).map(|s| Box::new(s) as _),
+        Id::DueOf => Due::read(Some(record.clone()), desk).map(|s| Box::new(s) as _),
         Id::Decode => text::decode(&record.record.name(), desk).map(|s| Box::new(s) as _),
         Id::Report => Propose::about(record, desk).map(|s| Box::new(s) as _),
         _ => return Step::Stay,
@@ -191,6 +194,7 @@ pub fn about_all(id: Id, desk: &Desk) -> Option<Step> {
         Id::Unfinished => Ok(Box::new(Unfinished::read(desk))),
         Id::WholeLog => History::whole(desk).map(|s| Box::new(s) as _),
         Id::Findings => Findings::whole(desk).map(|s| Box::new(s) as _),
+        Id::AllDue => Due::read(None, desk).map(|s| Box::new(s) as _),
         Id::AllReports => Reports::waiting(desk).map(|s| Box::new(s) as _),
         _ => return None,
     };

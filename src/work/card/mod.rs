@@ -17,6 +17,7 @@ mod unread;
 
 use serde::Serialize;
 
+use super::due::{Asked, Item, due_of_record};
 use super::trace::Traced;
 use super::{Failure, JSON_VERSION};
 use crate::calendar::{Clock, Date, Moment};
@@ -212,6 +213,8 @@ pub struct Card {
     pub groups: Vec<Group>,
     /// Open orders, the most pressing first.
     pub orders: Vec<OrderLine>,
+    /// What is due by today of it and its units, the most pressing first.
+    pub due: Vec<Item>,
     /// Newest first.
     pub history: Vec<HistoryLine>,
     /// Other names, past and present.
@@ -247,6 +250,7 @@ impl Card {
             fed: Vec::new(),
             groups: Vec::new(),
             orders: Vec::new(),
+            due: Vec::new(),
             history: Vec::new(),
             names: names(&stored.record),
             note: None,
@@ -306,6 +310,12 @@ pub fn card(store: &Store, rec: i64, clock: Clock) -> Result<Card, Failure> {
         Record::Structure(s) => structure::fill(&mut card, store, &stored, s, clock)?,
         Record::Unit(u) => unit::fill(&mut card, store, &stored, u, clock)?,
         _ => other::fill(&mut card, store, &stored, clock)?,
+    }
+    if matches!(card.kind, Kind::Position | Kind::Structure | Kind::Unit) {
+        card.due = due_of_record(store, &stored, &Asked::today(clock.today()))?.due;
+        // What hangs on a structure has cards of its own.
+        card.due
+            .retain(|i| card.kind != Kind::Structure || i.rec == rec);
     }
     Ok(card.finish())
 }
