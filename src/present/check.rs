@@ -197,13 +197,6 @@ fn round1(x: f64) -> f64 {
 }
 
 fn tail(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
-    if !report.read_next.is_empty() {
-        out.push(Line::of(Role::Heading, "Read next"));
-        for item in &report.read_next {
-            out.extend(Line::of(Role::Plain, format!("  {item}")).folded(style.width, 4));
-        }
-        out.push(Line::new());
-    }
     for n in &report.not_judged {
         out.extend(
             Line::of(
@@ -229,6 +222,14 @@ fn tail(report: &CheckReport, style: Style, out: &mut Vec<Line>) {
         out.extend(
             Line::of(Role::Muted, format!("choices: {}", list.join("; "))).folded(style.width, 4),
         );
+    }
+    if !report.read_next.is_empty() {
+        out.push(Line::new());
+        out.push(Line::of(Role::Heading, "Read next"));
+        for item in &report.read_next {
+            out.extend(Line::of(Role::Plain, format!("  {item}")).folded(style.width, 4));
+        }
+        out.push(Line::new());
     }
     out.extend(Line::of(Role::Muted, report.safety).folded(style.width, 0));
 }

@@ -19,6 +19,24 @@ pub fn lines(report: &RulesReport, style: Style) -> Vec<Line> {
     if let Some(explained) = &report.explained {
         one(explained, style, &mut out);
     }
+    if !report.choices.is_empty() {
+        out.push(Line::new());
+        out.push(Line::of(
+            Role::Heading,
+            "Named choices: the utility sets them in its utility record",
+        ));
+    }
+    for c in &report.choices {
+        let mut line = Line::of(Role::Code, format!("  {}", c.name));
+        line.push(
+            Role::Plain,
+            format!(
+                " {} ({}): {}. {}: {}",
+                c.default, c.allowed, c.about, c.standing, c.source
+            ),
+        );
+        out.extend(line.folded(style.width, 4));
+    }
     if !report.outliers.is_empty() {
         out.push(Line::new());
         out.push(Line::of(
@@ -47,7 +65,7 @@ fn one(explained: &Explained, style: Style, out: &mut Vec<Line>) {
     let choices: Vec<String> = explained
         .choices
         .iter()
-        .map(|c| format!("{} (default {})", c.name, c.default))
+        .map(|c| format!("{} (default {}, {})", c.name, c.default, c.standing))
         .collect();
     let or_none = |text: String| {
         if text.is_empty() {

@@ -12,7 +12,8 @@ use crate::domain::asset::{
 };
 use crate::domain::finding::{Finding, Question, RuleStanding};
 use crate::domain::nameplate::{
-    Asked, CHOICES, Choices, Connected, Facts, FaultGiven, Given, Rule, UnitHere, judge, rules,
+    Asked, CHOICES, ChoiceDef, Choices, Connected, Facts, FaultGiven, Given, Rule, UnitHere, judge,
+    rules,
 };
 use crate::domain::outlier::{OUTLIERS, Outlier};
 
@@ -31,6 +32,10 @@ pub struct ChoiceRow {
     pub name: &'static str,
     /// What it is where the utility has not said otherwise.
     pub default: String,
+    pub allowed: String,
+    pub about: &'static str,
+    pub source: &'static str,
+    pub standing: RuleStanding,
 }
 
 /// One rule explained.
@@ -49,6 +54,8 @@ pub struct Explained {
 pub struct RulesReport {
     pub polecard: u32,
     pub rules: Vec<Row>,
+    /// Named choices of the utility; all of them in the list.
+    pub choices: Vec<ChoiceRow>,
     /// Published values that do not fit the pattern of their own table.
     pub outliers: &'static [Outlier],
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -64,12 +71,24 @@ fn row(rule: &'static Rule) -> Row {
     }
 }
 
+fn choice(def: &'static ChoiceDef) -> ChoiceRow {
+    ChoiceRow {
+        name: def.name,
+        default: def.default.to_string(),
+        allowed: def.allows(),
+        about: def.about,
+        source: def.source,
+        standing: def.standing,
+    }
+}
+
 /// Every rule.
 #[must_use]
 pub fn list() -> RulesReport {
     RulesReport {
         polecard: JSON_VERSION,
         rules: rules().map(row).collect(),
+        choices: CHOICES.iter().map(choice).collect(),
         outliers: OUTLIERS,
         explained: None,
     }
@@ -96,10 +115,10 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
     let mut applies_to: Vec<&'static str> = rule.on.iter().map(|p| p.word()).collect();
     applies_to.sort_unstable();
     applies_to.dedup();
-    let defaults = Choices::default();
     Ok(RulesReport {
         polecard: JSON_VERSION,
         rules: vec![row(rule)],
+        choices: Vec::new(),
         outliers: &[],
         explained: Some(Explained {
             applies_to,
@@ -108,10 +127,7 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
             choices: CHOICES
                 .iter()
                 .filter(|c| rule.choices.contains(&c.name))
-                .map(|c| ChoiceRow {
-                    name: c.name,
-                    default: defaults.used(c.name).value,
-                })
+                .map(choice)
                 .collect(),
             example: example(rule),
         }),

@@ -113,7 +113,7 @@ fn is_cutout(part: Part) -> bool {
 }
 
 /// The fault as it is asked, with doubts about its kind.
-fn fault(case: &Case<'_>, subject: &Subject<'_>) -> Ask {
+pub(super) fn fault(case: &Case<'_>, subject: &Subject<'_>) -> Ask {
     let Some(given) = case.asked.fault.as_ref() else {
         return Ask {
             what: "fault",

@@ -151,7 +151,7 @@ fn coil(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<F
     let words = if share < 1.0 { "x 70 %" } else { "x 100 %" };
     let bound = rating(subject, "coil_amps", "coil", "A").times(share, words, "A");
     let load = case.asked.load.as_ref().map(|g| g.value);
-    let note = super::overload::note(load, subject.stated("coil_amps").as_number());
+    let note = super::overload::coil_note(load, subject.stated("coil_amps").as_number());
     held(rule, case, subject, bound, &note)
 }
 
@@ -169,7 +169,13 @@ fn frame(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<
         return None;
     }
     let bound = rating(subject, "continuous_amps", "continuous", "A");
-    held(rule, case, subject, bound, "")
+    let note = if subject.part == unit(Class::Recloser) && electronic(subject) {
+        let load = case.asked.load.as_ref().map(|g| g.value);
+        super::overload::electronic_note(load, bound.value)
+    } else {
+        String::new()
+    };
+    held(rule, case, subject, bound, &note)
 }
 
 fn holder(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {

@@ -234,7 +234,7 @@ fn held(
     if let Some(doubt) = &wire.doubt {
         bound = bound.doubted(doubt.clone(), format!("conditions of {}", wire.name));
     }
-    let ask: Ask = fault_passing(case, 1.0, "symmetrical");
+    let ask: Ask = fault_passing(case, subject, 1.0, "symmetrical");
     Compare {
         rule,
         case,

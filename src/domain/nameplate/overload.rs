@@ -56,23 +56,41 @@ fn may_be(coil: f64) -> &'static [usize] {
     }
 }
 
+/// Lines of electronic units by their continuous rating.
+fn electronic(rated: f64) -> &'static [usize] {
+    match rated {
+        r if r <= 560.0 => &[5],
+        r if r <= 800.0 => &[6],
+        _ => &[7],
+    }
+}
+
 /// The note beside a coil that is loaded above its rating: the least hours of
 /// the lines that may be meant.
 #[must_use]
-pub fn note(load: Option<f64>, coil: Option<f64>) -> String {
-    let (Some(load), Some(coil)) = (load, coil) else {
+pub fn coil_note(load: Option<f64>, coil: Option<f64>) -> String {
+    let lines = coil.map_or(&[][..], may_be);
+    note(load, coil, lines)
+}
+
+/// The same of an electronic unit.
+#[must_use]
+pub fn electronic_note(load: Option<f64>, rated: Option<f64>) -> String {
+    let lines = rated.map_or(&[][..], electronic);
+    note(load, rated, lines)
+}
+
+fn note(load: Option<f64>, rated: Option<f64>, lines: &[usize]) -> String {
+    let (Some(load), Some(rated)) = (load, rated) else {
         return String::new();
     };
-    let percent = load / coil * 100.0;
+    let percent = load / rated * 100.0;
     if percent <= 100.0 {
         return String::new();
     }
     let column = [125.0, 150.0, 175.0].iter().position(|p| percent <= *p);
     let least = column.and_then(|c| {
-        let hours: Option<Vec<f64>> = may_be(coil)
-            .iter()
-            .map(|i| OVERLOADS[*i].hours[c])
-            .collect();
+        let hours: Option<Vec<f64>> = lines.iter().map(|i| OVERLOADS[*i].hours[c]).collect();
         hours.and_then(|h| h.into_iter().reduce(f64::min))
     });
     match least {
@@ -90,11 +108,13 @@ mod tests {
 
     #[test]
     fn the_least_of_the_lines_that_may_be_meant_is_named() {
-        assert_eq!(note(Some(90.0), Some(100.0)), "");
-        assert!(note(Some(60.0), Some(50.0)).contains("has 8 h"));
-        assert!(note(Some(240.0), Some(200.0)).contains("has 3 h"));
-        assert!(note(Some(340.0), Some(200.0)).contains("no hours"));
-        assert!(note(Some(900.0), Some(400.0)).contains("no hours"));
+        assert_eq!(coil_note(Some(90.0), Some(100.0)), "");
+        assert!(coil_note(Some(60.0), Some(50.0)).contains("has 8 h"));
+        assert!(coil_note(Some(240.0), Some(200.0)).contains("has 3 h"));
+        assert!(coil_note(Some(340.0), Some(200.0)).contains("no hours"));
+        assert!(coil_note(Some(900.0), Some(400.0)).contains("no hours"));
+        assert!(electronic_note(Some(500.0), Some(400.0)).contains("has 4 h"));
+        assert!(electronic_note(Some(810.0), Some(800.0)).contains("no hours"));
     }
 
     #[test]

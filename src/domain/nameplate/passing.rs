@@ -64,7 +64,7 @@ pub static RULES: &[Rule] = &[
             subject.recorded("momentary_amps")?;
             let given = case.asked.fault.as_ref();
             let xr = given.and_then(|g| g.x_over_r).unwrap_or(f64::INFINITY);
-            let ask = fault_passing(case, older_breaker_factor(xr), "asymmetrical");
+            let ask = fault_passing(case, subject, older_breaker_factor(xr), "asymmetrical");
             compare(rule, case, subject, ask, "momentary_amps", "momentary")
         },
         ..Rule::of(Question::Stand)
@@ -97,7 +97,7 @@ pub static RULES: &[Rule] = &[
             subject.recorded("peak_amps")?;
             let xr = case.asked.fault.as_ref().and_then(|g| g.x_over_r);
             let factor = first_peak(xr.unwrap_or(f64::INFINITY));
-            let ask = fault_passing(case, factor, "first peak");
+            let ask = fault_passing(case, subject, factor, "first peak");
             compare(rule, case, subject, ask, "peak_amps", "peak")
         },
         ..Rule::of(Question::Stand)
@@ -123,31 +123,28 @@ pub static RULES: &[Rule] = &[
     },
 ];
 
-/// The fault that passes, times a factor.
-pub(super) fn fault_passing(case: &Case<'_>, factor: f64, what: &str) -> Ask {
-    let given = case.asked.fault.as_ref();
-    let words = given.map_or_else(
-        || "fault current neither recorded nor typed".to_string(),
-        |g| {
-            if (factor - 1.0).abs() < 1e-12 {
-                return format!("fault {} A {what} ({})", short(g.amps), g.origin);
-            }
-            format!(
-                "fault {} A ({}) x {} = {} A {what}",
-                short(g.amps),
-                g.origin,
-                short(factor),
-                short(g.amps * factor)
-            )
-        },
-    );
-    Ask {
-        what: "fault",
-        value: given.map(|g| g.amps * factor),
-        words,
-        read: "available fault current: a study, or type it".to_string(),
-        doubts: Vec::new(),
+/// The fault that passes, times a factor; near a delta / grounded-wye source
+/// the line-ground one, and with the same doubts about its kind.
+pub(super) fn fault_passing(
+    case: &Case<'_>,
+    subject: &Subject<'_>,
+    factor: f64,
+    what: &str,
+) -> Ask {
+    let mut ask = super::break_::fault(case, subject);
+    let Some(amps) = ask.value else {
+        return ask;
+    };
+    if (factor - 1.0).abs() > 1e-12 {
+        ask.value = Some(amps * factor);
+        ask.words = format!(
+            "{} x {} = {} A {what}",
+            ask.words,
+            short(factor),
+            short(amps * factor)
+        );
     }
+    ask
 }
 
 fn compare(
@@ -190,7 +187,7 @@ fn rated(
 ) -> Option<Finding> {
     let xr = case.asked.fault.as_ref().and_then(|g| g.x_over_r);
     let factor = rms_half_cycle(xr.unwrap_or(f64::INFINITY));
-    let ask = fault_passing(case, factor, "asymmetrical rms");
+    let ask = fault_passing(case, subject, factor, "asymmetrical rms");
     compare(rule, case, subject, ask, key, label)
 }
 
@@ -202,7 +199,7 @@ fn short_time(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Op
         (Some(on), Some(rated)) => (on / rated).sqrt().max(1.0),
         _ => 1.0,
     };
-    let mut ask = fault_passing(case, stretch, "symmetrical, over its time");
+    let mut ask = fault_passing(case, subject, stretch, "symmetrical, over its time");
     let mut bound = rating(subject, "short_time_amps", "short time", "A");
     bound.words = format!("{}, {}", bound.words, rated_s.words);
     bound.doubts.extend(rated_s.doubts);

@@ -133,7 +133,7 @@ const THROUGH: (f64, f64) = (25.0, 2.0);
 
 fn through(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
     let (multiple, seconds) = THROUGH;
-    let ask: Ask = fault_passing(case, 1.0, "symmetrical");
+    let ask: Ask = fault_passing(case, subject, 1.0, "symmetrical");
     let rated = rating(subject, "continuous_amps", "rated", "A");
     let most = rated.times(multiple, &format!("x {}", short(multiple)), "A");
     let over = ask.value.zip(most.value).is_some_and(|(a, m)| a > m);
