@@ -4,13 +4,13 @@ use serde::Serialize;
 use serde_json::{Value, json};
 
 pub use super::guard::last_change;
-use super::guard::{judged, not_writable, renamed_free, with_second};
+use super::guard::{judged, renamed_free, with_second, writable};
 use super::{Failure, JSON_VERSION, repoint, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, ReadFrom, Record};
 use crate::domain::change::{Change, Edit, Operation, put_at, value_at};
 use crate::exchange::{explain, flow};
-use crate::store::{Access, Store, Stored, fresh_id};
+use crate::store::{Store, Stored, fresh_id};
 
 /// Who read a value, from what and when.
 #[derive(Debug, Clone, PartialEq)]
@@ -87,9 +87,7 @@ pub fn edit(
         pointing,
     } = planned(store, &stored, asked, now.date())?;
     let why = with_second(store, &stored, &changes, asked, who)?;
-    if store.access() == Access::Read {
-        return Err(not_writable(store, &stored, asked));
-    }
+    writable(store, &stored, asked)?;
     let odd = judged(&stored.record, &after)?;
     let mut report = EditReport {
         polecard: JSON_VERSION,

@@ -10,15 +10,23 @@ use crate::domain::change::{put_at, value_at};
 use crate::domain::second::second_needed_since;
 use crate::domain::verify::odd;
 use crate::domain::who::Who;
-use crate::store::{Store, StoreError, Stored};
+use crate::store::{Access, Store, StoreError, Stored};
 
 /// Operations on a record that are looked through for what a field was.
 const LOOKED_AT: usize = 500;
 
 /// Who may not write can still propose: the same words as a report.
-pub(super) fn not_writable(store: &Store, stored: &Stored, asked: &Asked) -> Failure {
+pub(super) fn writable(store: &mut Store, stored: &Stored, asked: &Asked) -> Result<(), Failure> {
+    if store.access() == Access::Write {
+        return Ok(());
+    }
+    match store.writer().map(drop) {
+        Err(StoreError::ReadOnly(_)) => {}
+        // A backup, for one, says what it is.
+        other => return other.map_err(Failure::from),
+    }
     let fields: Vec<String> = asked.set.iter().map(|s| format!("{s:?}")).collect();
-    Failure::unusable(format!(
+    Err(Failure::unusable(format!(
         "{} can be read but not written by this account; nothing was changed",
         store.path().display()
     ))
@@ -27,7 +35,7 @@ pub(super) fn not_writable(store: &Store, stored: &Stored, asked: &Asked) -> Fai
         stored.record.name(),
         fields.join(" "),
         asked.why.trim()
-    ))
+    )))
 }
 
 /// A new name must not be the present name of another record of its kind.

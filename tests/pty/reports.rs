@@ -10,7 +10,7 @@ use polecard::domain::who::Who;
 use polecard::store::{Access, Store};
 use polecard::work::reports::{Asked, Which, file, list, open};
 
-use super::harness::Launch;
+use super::harness::{Launch, Session};
 
 fn register(home: &Path) -> PathBuf {
     home.join("polecard/register.polecard")
@@ -58,6 +58,24 @@ fn waiting(path: &Path) -> usize {
     listed.reports.len()
 }
 
+/// Through the list of commands, wherever the reports stand there.
+fn go_to_reports(session: &mut Session) {
+    session.send("\r");
+    session.wait_for("commands for");
+    let marked = |screen: &str| {
+        let row = screen.lines().find_map(|l| l.strip_prefix('>'));
+        row.is_some_and(|r| r.trim_start().starts_with("reports  "))
+    };
+    for _ in 0..60 {
+        session.settle(Duration::from_millis(100));
+        if marked(&session.screen()) {
+            break;
+        }
+        session.send("j");
+    }
+    session.send("\r");
+}
+
 #[test]
 fn a_clerk_accepts_twenty_alike_refuses_one_and_takes_the_batch_back() {
     let home = tempfile::tempdir().unwrap();
@@ -83,20 +101,7 @@ fn a_clerk_accepts_twenty_alike_refuses_one_and_takes_the_batch_back() {
         .start();
     session.wait_for("find >");
     session.wait_for("as declared: Mia K.");
-    session.send("\r");
-    session.wait_for("commands for");
-    let marked = |screen: &str| {
-        let row = screen.lines().find_map(|l| l.strip_prefix('>'));
-        row.is_some_and(|r| r.trim_start().starts_with("reports  "))
-    };
-    for _ in 0..60 {
-        session.settle(Duration::from_millis(100));
-        if marked(&session.screen()) {
-            break;
-        }
-        session.send("j");
-    }
-    session.send("\r");
+    go_to_reports(&mut session);
     session.wait_for("reports to decide: 21");
     session.wait_for("21 alike");
     session.send("\r");
