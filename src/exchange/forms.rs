@@ -182,12 +182,19 @@ pub(super) fn form_record(doc: &Doc, file: &Path) -> Result<Record, ExchangeErro
         alone = whole;
     }
     alone.check().map_err(at)?;
-    let id = own.id;
-    let form = own.form.clone();
-    let mut body = match serde_json::to_value(&own) {
+    Ok(Record::Form(kept(&own)))
+}
+
+/// The form as it is kept: everything but its name and id in the body.
+fn kept(own: &Written) -> FormDoc {
+    let mut body = match serde_json::to_value(own) {
         Ok(Value::Object(map)) => map,
         _ => Map::new(),
     };
     body.remove("form");
-    Ok(Record::Form(FormDoc { form, id, body }))
+    FormDoc {
+        form: own.form.clone(),
+        id: own.id,
+        body,
+    }
 }
