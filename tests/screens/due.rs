@@ -29,6 +29,7 @@ fn from_the_card_to_the_reason_the_order_and_back() {
         "{}",
         rig.text()
     );
+    rig.keys("g");
     assert!(
         rig.text().contains("order"),
         "the card shows it: {}",
@@ -47,7 +48,7 @@ fn the_whole_register_by_feeder_kind_and_day() {
     let mut rig = Rig::new(demo(), 80, 24);
     rig.keys("<enter>");
     assert!(rig.text().contains("all due"), "{}", rig.text());
-    let mut rig = Rig::new(hand_made(), 80, 24);
+    let mut rig = Rig::new(hand_made(), 120, 40);
     rig.keys("KS1-RC-2<enter>m");
     let row = rig.text().lines().filter(|l| l.contains("all due")).count();
     assert_eq!(row, 1, "{}", rig.text());

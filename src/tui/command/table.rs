@@ -176,20 +176,26 @@ table! {
         "Shows in the preview how it is said over the radio, or its usual rows again.";
     Decode "read the number", ["d"], &[List, Rows, Card], "", needs_record,
         "Shows what each character of the number means, and what it would be under the other patterns.";
+    Unfinished "unfinished forms", [], UTILITY, "", yes,
+        "Lists the forms that were begun and not written: after a lost link each answer that showed as saved is there.";
+    AllDue "all due", [], &[Query, List, Card], "", yes,
+        "Lists what is due in the whole register, never done first.";
+    AllReports "reports", [], &[Query, List, Card], "", yes,
+        "Lists the corrections proposed from the field, alike ones together.";
+    Findings "all findings", [], &[Query, List, Card], "", yes,
+        "Verifies the register: what is wrong with its records, why it matters and what to do.";
+    WholeLog "whole log", [], &[Query, List, Card], "", yes,
+        "Lists the newest operations of the whole register.";
     Swap "swap a unit", ["x"], &[List, Card], "", swappable,
         "Takes a unit out of a position and puts another in, as one operation that can be taken back.";
     History "history", ["y"], &[List, Card], "", needs_record,
         "Lists who changed what on it, when, from when and why; each operation can be taken back.";
-    WholeLog "whole log", [], &[Query, List, Card], "", yes,
-        "Lists the newest operations of the whole register.";
     TakeBack "take back", ["t"], &[Place::History], "take back", needs_rows,
         "Takes the operation back by a new one, with a reason.";
     TakeBack "take back", ["t"], &[Choice], "", needs_rows,
         "Takes back what was written at this step.";
     AsThen "as of then", ["a"], &[Place::History], "as of then", needs_rows,
         "Shows the card of the record as it stood right after that operation.";
-    Findings "all findings", [], &[Query, List, Card], "", yes,
-        "Verifies the register: what is wrong with its records, why it matters and what to do.";
     FindingsOf "findings about it", ["v"], &[Card], "", needs_record,
         "Lists what verifying finds wrong with this record.";
     Fix "mend", ["x"], &[Place::Findings], "mend", needs_rows,
@@ -198,8 +204,6 @@ table! {
         "Takes what is marked.";
     DueOf "due of it", ["u"], &[Card], "", inspected,
         "Lists what is due of it: inspections, tests, repairs, each with its reason.";
-    AllDue "all due", [], &[Query, List, Card], "", yes,
-        "Lists what is due in the whole register, never done first.";
     DueOrder "order", ["o"], &[Due], "order", needs_rows,
         "Opens a work order for the item that is marked.";
     DueAhead "look ahead", ["d"], &[Due], "date", yes,
@@ -258,8 +262,6 @@ table! {
         "Opens the form of the fields of what the entry is about, with the proposed correction if there is one.";
     MakeOrder "make the order", ["o"], &[Concluded], "order", proposed,
         "Opens the order that the entry calls for; where one alike is open, says which.";
-    Unfinished "unfinished forms", [], UTILITY, "", yes,
-        "Lists the forms that were begun and not written: after a lost link each answer that showed as saved is there.";
     Finish "done", ["enter"], &[Inspect], "done", yes,
         "Looks over what was answered, to be written; in a short form writes it.";
     Finish "write", ["enter"], &[Review], "write", yes,
@@ -306,8 +308,6 @@ table! {
         "Shows the keys, those of the present screen first.";
     Commands "commands", ["m", "."], LETTERS, "commands", yes,
         "Lists the commands, to be run by their letter or from the list.";
-    AllReports "reports", [], &[Query, List, Card], "", yes,
-        "Lists the corrections proposed from the field, alike ones together.";
     ReportUnlisted "report missing", [], &[Query, List], "", yes,
         "Reports a thing that is not on record to the records clerk.";
     Repaint "repaint", ["ctrl-l"], ALL_PLACES, "", yes,
