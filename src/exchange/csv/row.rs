@@ -13,7 +13,12 @@ use crate::domain::asset::{Kind, Record};
 use crate::domain::change::{Change, put_at};
 use crate::domain::verify::odd;
 use crate::exchange::document::ExchangeError;
+use crate::exchange::import::Difference;
 use crate::exchange::map::{CsvMap, KindForm};
+use crate::store::StoreError;
+
+/// Changed fields that a report carries.
+const EDITS: usize = 20;
 
 impl<S: Sink> Run<'_, '_, S> {
     /// What a row of an export means.
@@ -71,8 +76,13 @@ impl<S: Sink> Run<'_, '_, S> {
         Ok(())
     }
 
-    /// Says how many odd plates were taken.
-    pub(super) fn say_odd(&mut self) {
+    /// Says that there was nothing, and how many odd plates were taken.
+    pub(super) fn say(&mut self) {
+        if self.report.rows == 0 {
+            self.report
+                .notes
+                .push("the file holds no rows below its heading".into());
+        }
         let notes: Vec<String> = self
             .report
             .odd
@@ -100,6 +110,36 @@ impl<S: Sink> Run<'_, '_, S> {
         self.ids = self.ids.next();
         record.set_id(self.ids);
         self.sink.put(&Change::Add(record))?;
+        Ok(())
+    }
+
+    pub(super) fn enter(&mut self, kind: Kind, outcome: Outcome) -> Result<(), StoreError> {
+        let tally = self.report.records.entry(kind).or_default();
+        match outcome {
+            Outcome::Same => tally.unchanged += 1,
+            Outcome::Add(record) => {
+                tally.added += 1;
+                self.sample(&record);
+                self.sink.put(&Change::Add(record))?;
+            }
+            Outcome::Edit(record, edits) => {
+                tally.edited += 1;
+                self.report.fields_edited += edits.len();
+                self.sample(&record);
+                for edit in edits {
+                    if self.report.edits.len() < EDITS {
+                        self.report.edits.push(Difference {
+                            record: record.name(),
+                            kind,
+                            field: Some(edit.field.clone()),
+                            old: edit.old.clone(),
+                            new: edit.new.clone(),
+                        });
+                    }
+                    self.sink.put(&Change::Edit(edit))?;
+                }
+            }
+        }
         Ok(())
     }
 }

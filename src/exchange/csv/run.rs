@@ -22,13 +22,11 @@ use crate::domain::change::{Change, Operation};
 use crate::exchange::Forms;
 use crate::exchange::document::ExchangeError;
 use crate::exchange::emit::document;
-use crate::exchange::import::Difference;
 use crate::exchange::map::{CsvMap, Encoding};
 use crate::store::{Found, LastEdit, Look, Step, Store, StoreError, fresh_id};
 
-/// Sample records and edits that a report carries.
+/// Sample records that a report carries.
 const SAMPLES: usize = 5;
-const EDITS: usize = 20;
 /// Refused rows that a report carries; the file holds all.
 const REFUSALS: usize = 1_000;
 
@@ -241,12 +239,7 @@ fn run<S: Sink>(
             });
         }
     }
-    if run.report.rows == 0 {
-        run.report
-            .notes
-            .push("the file holds no rows below its heading".into());
-    }
-    run.say_odd();
+    run.say();
     run.report.refused_file = run.refused.finish()?;
     Ok(run.report)
 }
@@ -472,38 +465,8 @@ impl<S: Sink> Run<'_, '_, S> {
         }
     }
 
-    fn enter(&mut self, kind: Kind, outcome: Outcome) -> Result<(), StoreError> {
-        let tally = self.report.records.entry(kind).or_default();
-        match outcome {
-            Outcome::Same => tally.unchanged += 1,
-            Outcome::Add(record) => {
-                tally.added += 1;
-                self.sample(&record);
-                self.sink.put(&Change::Add(record))?;
-            }
-            Outcome::Edit(record, edits) => {
-                tally.edited += 1;
-                self.report.fields_edited += edits.len();
-                self.sample(&record);
-                for edit in edits {
-                    if self.report.edits.len() < EDITS {
-                        self.report.edits.push(Difference {
-                            record: record.name(),
-                            kind,
-                            field: Some(edit.field.clone()),
-                            old: edit.old.clone(),
-                            new: edit.new.clone(),
-                        });
-                    }
-                    self.sink.put(&Change::Edit(edit))?;
-                }
-            }
-        }
-        Ok(())
-    }
-
     /// Keeps the first records, without ids that nobody has given yet.
-    fn sample(&mut self, record: &Record) {
+    pub(super) fn sample(&mut self, record: &Record) {
         if self.report.samples.len() >= SAMPLES {
             return;
         }

@@ -1,0 +1,141 @@
+//! What must be known before a unit leaves its place or comes to another.
+
+use super::{Piece, Place, stay_words};
+use crate::calendar::Clock;
+use crate::calendar::Moment;
+use crate::domain::asset::{Class, EntryKind, Record, Rel, Unit};
+use crate::domain::finding::Caution;
+use crate::store::Store;
+use crate::units::figure;
+use crate::work::Failure;
+use crate::work::card::card;
+
+/// What to look at when a unit leaves.
+pub(super) fn leaving(place: &Place, out: &Piece, after: &Unit) -> Vec<Caution> {
+    let name = &out.unit.unit;
+    let mut cautions = Vec::new();
+    if let Some(stay) = after.present().find(|d| place.holds(d) || !d.is_store()) {
+        cautions.push(Caution::look(
+            format!("{name} stays recorded at {} as well", stay_words(stay)),
+            name,
+        ));
+    }
+    let scrapped = after.present().any(|d| d.at == "scrapped");
+    if scrapped && may_hold_oil(out.unit.class) && !pcb_settled(&out.unit) {
+        cautions.push(Caution::stop(
+            "goes to scrap and its PCB content is not known: untested is not free of PCBs. Have it tested, and ask whoever answers for disposal, before it leaves",
+            name,
+        ));
+    }
+    if !place.position.settings_found.is_empty() {
+        cautions.push(Caution::look(
+            format!("the settings found here were read on {name}; they stay with the position: read them again"),
+            &place.position.position,
+        ));
+    }
+    cautions
+}
+
+/// Classes of which oil-filled ones are common; common practice, no source.
+const fn may_hold_oil(class: Class) -> bool {
+    matches!(
+        class,
+        Class::Recloser
+            | Class::Sectionalizer
+            | Class::Switch
+            | Class::Regulator
+            | Class::Capacitor
+            | Class::Transformer
+            | Class::Breaker
+    )
+}
+
+/// Whether a content was measured, or the unit is known to hold no oil.
+fn pcb_settled(unit: &Unit) -> bool {
+    let dry = matches!(unit.nameplate.text("interrupter"), Some(kind) if kind != "oil");
+    unit.nameplate.number("pcb_ppm").is_some() || (dry && unit.class == Class::Recloser)
+}
+
+/// What to look at before a unit stands in a place: its own card's cautions,
+/// and what does not fit the place.
+pub(super) fn coming(
+    store: &Store,
+    place: &Place,
+    into: &Piece,
+    now: Moment,
+) -> Result<Vec<Caution>, Failure> {
+    let (name, p) = (&into.unit.unit, &place.position);
+    let mut cautions = Vec::new();
+    if into.unit.class != p.class {
+        cautions.push(Caution::stop(
+            format!(
+                "is a {}; {} is a place for a {}",
+                into.unit.class, p.position, p.class
+            ),
+            name,
+        ));
+    }
+    if let Some(stay) = into.unit.present().find(|d| d.at == "scrapped") {
+        let since = stay
+            .from
+            .map_or(String::new(), |d| format!(" since {}", d.spoken()));
+        cautions.push(Caution::stop(
+            format!("is recorded as scrapped{since}: read its plate again"),
+            name,
+        ));
+    }
+    let rating = into.unit.nameplate.number("interrupting_amps");
+    let fault = p.available_fault.as_ref().map(|f| f.amps.get());
+    if let (Some(rating), Some(fault)) = (rating, fault)
+        && rating < fault
+    {
+        cautions.push(Caution::stop(
+            format!(
+                "fault here {} A on record, its interrupting rating {} A",
+                figure(fault),
+                figure(rating)
+            ),
+            name,
+        ));
+    }
+    cautions.extend(untested(store, into)?);
+    let own = card(store, into.stored.rec, Clock::Fixed(now))?.cautions;
+    cautions.extend(
+        own.into_iter()
+            .filter(|c| !c.text.starts_with("recorded at")),
+    );
+    Ok(cautions)
+}
+
+/// A unit that left a place is tested before it stands at a new one. Source:
+/// the acceptance test of the common information model for utilities.
+fn untested(store: &Store, into: &Piece) -> Result<Option<Caution>, Failure> {
+    let left = into
+        .unit
+        .deployments
+        .iter()
+        .filter(|d| !d.is_store())
+        .filter_map(|d| d.to)
+        .max();
+    let mut tested = None;
+    for stored in store.pointing(Rel::About, &into.unit.unit)? {
+        if let Record::Entry(e) = stored.record
+            && e.entry == EntryKind::Test
+        {
+            tested = tested.max(e.on);
+        }
+    }
+    let text = match (left, tested) {
+        (_, None) => "no test of it is on record".to_string(),
+        (Some(left), Some(tested)) if tested < left => format!(
+            "last tested {}, before it left its last place on {}",
+            tested.spoken(),
+            left.spoken()
+        ),
+        _ => return Ok(None),
+    };
+    Ok(Some(Caution::look(
+        format!("{text}: it is to be tested before it stands at a new place"),
+        &into.unit.unit,
+    )))
+}
