@@ -5,6 +5,7 @@
 pub mod approach;
 pub mod backup;
 mod block;
+pub mod briefing;
 pub mod card;
 pub mod check;
 pub mod concluded;
@@ -13,6 +14,7 @@ pub mod find;
 pub mod import;
 pub mod maps;
 pub mod reports;
+pub mod orders;
 pub mod rules;
 pub mod swap;
 pub mod text;
