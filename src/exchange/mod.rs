@@ -1,7 +1,6 @@
 //! Floor 2: YAML and CSV in and out. The only place, beside `config`, that
 //! reads or writes YAML.
 
-pub mod cells;
 pub mod csv;
 mod document;
 pub mod draft;

@@ -2,24 +2,26 @@
 
 use super::block::{row, styled};
 use super::{Line, Style};
+use crate::exchange::csv::line;
 use crate::role::Role;
 use crate::work::notices::{HitLine, NoticeCard, NoticesReport, ReadReport};
 use crate::work::orders::{OrderCard, OrderReport, OrdersReport, ShownOrder};
 use crate::work::round::{RoundReport, RoundStop};
 
-/// One order in a line: `2231  urgent  open  7-20931  need  due …`.
+/// One order in a line: `2231 urgent open, due …  7-20931  need`.
 #[must_use]
 pub fn order_row(o: &OrderCard) -> Line {
     let mut line = Line::of(Role::Code, format!("{:<6}", o.order));
     if o.overdue_days.is_some() {
         line.push(Role::Look, " OVERDUE");
     }
-    line.push(Role::Plain, format!(" {} {}  ", o.priority, o.state));
+    line.push(Role::Plain, format!(" {} {}", o.priority, o.state));
+    if let Some(due) = o.due.filter(|_| o.closed.is_none()) {
+        line.push(Role::Value, format!(", due {}", due.spoken()));
+    }
+    line.push(Role::Plain, "  ");
     line.push(Role::Code, &o.of);
     line.push(Role::Plain, format!("  {}", o.need));
-    if let Some(due) = o.due.filter(|_| o.closed.is_none()) {
-        line.push(Role::Value, format!("; due {}", due.spoken()));
-    }
     if let Some(who) = &o.who {
         line.push(Role::Muted, format!("; {who}"));
     }
@@ -173,6 +175,10 @@ fn stop_lines(s: &RoundStop, width: usize) -> Vec<Line> {
         let text = format!("        {}", s.devices.join(", "));
         out.extend(Line::of(Role::Plain, text).folded(width, 8));
     }
+    if !s.due.is_empty() {
+        let due = Line::of(Role::Label, "        due ").with(Role::Plain, s.due.join("; "));
+        out.extend(due.folded(width, 12));
+    }
     for o in &s.orders {
         let mut line = Line::of(Role::Label, "        order ");
         line.pieces.extend(order_row(o).pieces);
@@ -182,7 +188,7 @@ fn stop_lines(s: &RoundStop, width: usize) -> Vec<Line> {
 }
 
 /// Columns of the sheet as CSV.
-const COLUMNS: [&str; 15] = [
+const COLUMNS: [&str; 16] = [
     "stop",
     "structure",
     "kind",
@@ -196,6 +202,7 @@ const COLUMNS: [&str; 15] = [
     "devices",
     "hazards",
     "orders",
+    "due",
     "reached",
     "found",
 ];
@@ -203,11 +210,12 @@ const COLUMNS: [&str; 15] = [
 /// The sheet as CSV; no cell is a formula. `found` is left to be filled in.
 #[must_use]
 pub fn round_csv(r: &RoundReport) -> String {
-    let mut out = crate::exchange::cells::row(&COLUMNS);
+    let mut out = line(COLUMNS);
+    out.push_str("\r\n");
     for s in &r.stops {
         let text = |t: &Option<String>| t.clone().unwrap_or_default();
         let orders: Vec<String> = s.orders.iter().map(|o| order_row(o).plain()).collect();
-        out.push_str(&crate::exchange::cells::row(&[
+        let cells = [
             s.stop.to_string(),
             s.structure.clone(),
             text(&s.kind),
@@ -221,9 +229,19 @@ pub fn round_csv(r: &RoundReport) -> String {
             s.devices.join("; "),
             s.hazards.join("; "),
             orders.join("; "),
+            s.due.join("; "),
             if s.reached { "yes" } else { "no" }.to_string(),
             String::new(),
-        ]));
+        ];
+        out.push_str(&line(
+            cells
+                .iter()
+                .map(|c| crate::role::harmless(c))
+                .collect::<Vec<_>>()
+                .iter()
+                .map(AsRef::as_ref),
+        ));
+        out.push_str("\r\n");
     }
     out
 }

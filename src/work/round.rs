@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use serde::Serialize;
 
 use super::orders::{Filter, OrderCard, list};
-use super::{Failure, JSON_VERSION, resolve_among, section};
+use super::{Failure, JSON_VERSION, due, resolve_among, section};
 use crate::calendar::{Clock, Moment};
 use crate::domain::asset::{Kind, Record, Structure};
 use crate::domain::code::fold;
@@ -41,6 +41,8 @@ pub struct RoundStop {
     pub hazards: Vec<String>,
     /// Orders that are not closed, the most pressing first.
     pub orders: Vec<OrderCard>,
+    /// What is due today: `inspection of HB2-RC-14, overdue`.
+    pub due: Vec<String>,
 }
 
 /// A round sheet; its JSON is the document printed.
@@ -86,27 +88,26 @@ pub fn round(store: &Store, feeder: &str, clock: Clock) -> Result<RoundReport, F
         .map(|s| (s.structure.as_str(), s))
         .collect();
     let mut orders = orders_by_structure(store, clock)?;
+    let mut due = due_by_record(store, &name, clock)?;
     let mut stops: Vec<RoundStop> = Vec::new();
-    let mut before: Option<String> = None;
-    for (n, stop) in walking_order(head.as_deref(), &own, &spans)
-        .into_iter()
-        .enumerate()
-    {
+    let walk = walking_order(head.as_deref(), &own, &spans);
+    for (n, stop) in walk.into_iter().enumerate() {
         let record = by_name.get(stop.structure.as_str()).copied();
         let mut row = row(n + 1, &stop.structure, record, &name);
         row.reached = stop.reached;
-        row.back_to = stop.from.filter(|f| before.as_ref() != Some(f));
+        let before = stops.last().map(|s| &s.structure);
+        row.back_to = stop.from.filter(|f| before != Some(f));
         let span = stop.span.and_then(|i| spans[i].span.length_ft);
         row.span_ft = span.map(crate::units::Feet::get);
-        row.devices = line
-            .positions
-            .iter()
-            .filter(|p| p.structure.as_deref() == Some(&stop.structure))
-            .map(|p| format!("{} {}", p.position, p.class))
-            .collect();
+        row.due = due.remove(&stop.structure).unwrap_or_default();
+        for p in &line.positions {
+            if p.structure.as_deref() == Some(&stop.structure) {
+                row.devices.push(format!("{} {}", p.position, p.class));
+                row.due.extend(due.remove(&p.position).unwrap_or_default());
+            }
+        }
         row.devices.sort();
         row.orders = orders.remove(&fold(&stop.structure)).unwrap_or_default();
-        before = Some(stop.structure);
         stops.push(row);
     }
     Ok(RoundReport {
@@ -147,6 +148,7 @@ fn row(stop: usize, name: &str, record: Option<&Structure>, feeder: &str) -> Rou
         devices: Vec::new(),
         hazards: record.map(hazards).unwrap_or_default(),
         orders: Vec::new(),
+        due: Vec::new(),
     }
 }
 
@@ -162,6 +164,32 @@ pub(super) fn hazards(s: &Structure) -> Vec<String> {
             format!("{}{note}{seen}", h.what)
         })
         .collect()
+}
+
+/// What is due today on the records at home in a feeder, by their names.
+fn due_by_record(
+    store: &Store,
+    feeder: &str,
+    clock: Clock,
+) -> Result<HashMap<String, Vec<String>>, Failure> {
+    let asked = due::Asked {
+        feeder: Some(feeder.to_string()),
+        ..due::Asked::today(clock.today())
+    };
+    let mut out: HashMap<String, Vec<String>> = HashMap::new();
+    for item in due::due(store, &asked)?.due {
+        let words = format!(
+            "{} of {}, {}",
+            item.what.word(),
+            item.record,
+            item.stands.word()
+        );
+        let list = out.entry(item.record).or_default();
+        if !list.contains(&words) {
+            list.push(words);
+        }
+    }
+    Ok(out)
 }
 
 /// Orders that are not closed, by the folded name of the structure where the
