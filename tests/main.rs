@@ -20,6 +20,7 @@ mod find;
 mod floors;
 mod keys;
 mod network;
+mod notices;
 mod odd;
 mod orders;
 mod pty;

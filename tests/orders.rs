@@ -50,6 +50,12 @@ unit: 7-20931
 class: recloser
 deployments: [{at: HB2-RC-14, slot: ABC, from: 2018-06-04}]
 ---
+entry: inspection
+of: 7-20931
+on: 2026-09-12
+by: hb
+finds: [oil below mark]
+---
 order: '2231'
 of: 7-20931
 state: open
@@ -380,4 +386,102 @@ fn lists_put_overdue_first_and_meet_every_limit() {
     };
     let failure = list(&store, &nowhere, today()).unwrap_err();
     assert_eq!(failure.kind, FailureKind::NotFound);
+}
+
+#[test]
+fn a_round_sheet_has_every_stop_and_no_formula() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut store = register(dir.path());
+    open(&mut store, "40-118", "=2+5 is no need").unwrap();
+    let near = polecard::work::edit::Asked {
+        set: vec!["place.near==cmd".to_string()],
+        why: "a landmark that looks like a formula".to_string(),
+        ..polecard::work::edit::Asked::default()
+    };
+    polecard::work::edit::edit(&mut store, "40-118", &near, "hb", now()).unwrap();
+    let clock = polecard::calendar::Clock::Fixed(now());
+    let sheet = polecard::work::round::round(&store, "HB2", clock).unwrap();
+    let stops: Vec<&str> = sheet.stops.iter().map(|s| s.structure.as_str()).collect();
+    assert_eq!(stops, ["40-117", "40-118"]);
+    let orders: Vec<&str> = sheet.stops[1]
+        .orders
+        .iter()
+        .map(|o| o.order.as_str())
+        .collect();
+    assert_eq!(
+        orders,
+        ["2231", "2241"],
+        "the unit's order is its pole's too"
+    );
+    let text = polecard::present::orders::round_csv(&sheet);
+    let mut rows = csv::Reader::from_reader(text.as_bytes());
+    assert_eq!(rows.records().map(Result::unwrap).count(), 2);
+    let mut rows = csv::Reader::from_reader(text.as_bytes());
+    for cell in rows.records().flat_map(|r| {
+        let row = r.unwrap();
+        row.iter().map(ToString::to_string).collect::<Vec<_>>()
+    }) {
+        assert!(!cell.starts_with(['=', '+', '-', '@']), "{cell}");
+    }
+    assert!(text.contains("2241") && text.contains("'=cmd"), "{text}");
+}
+
+#[test]
+fn a_briefing_begins_with_stops_and_ends_with_the_safety_sentence() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = register(dir.path());
+    let clock = polecard::calendar::Clock::Fixed(now());
+    let report = polecard::work::briefing::briefing(&store, "7-20931", clock).unwrap();
+    assert_eq!(report.structure, "40-118");
+    assert_eq!(report.asked_by.as_deref(), Some("7-20931"));
+    let style = polecard::present::Style {
+        width: 80,
+        ascii: false,
+    };
+    let lines = polecard::present::briefing::pages(&report, style);
+    assert!(lines.len() <= polecard::present::briefing::PAGE);
+    assert!(lines.iter().all(|l| l.width() <= 80));
+    assert!(
+        lines[1]
+            .plain()
+            .starts_with(" STOP  HB2-RC-14: oil below mark")
+    );
+    let text: Vec<String> = lines.iter().map(polecard::present::Line::plain).collect();
+    let text = text.join(" ");
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("order 2231 on 7-20931"));
+    assert!(text.contains("not known, treat as live"), "{text}");
+    assert!(text.ends_with(polecard::domain::finding::SAFETY), "{text}");
+}
+
+proptest::proptest! {
+    /// Every structure once; along a line without branches each stop is next
+    /// to the one before, whichever way its spans are recorded.
+    #[test]
+    fn walking_order_visits_each_structure_once(
+        parents in proptest::collection::vec((proptest::prelude::any::<u16>(), proptest::prelude::any::<bool>()), 0..40)
+    ) {
+        use polecard::domain::asset::Span;
+        let mut edges = Vec::new();
+        let spans: Vec<Span> = parents.iter().enumerate().map(|(i, (p, turned))| {
+            let (a, b) = (usize::from(*p) % (i + 1), i + 1);
+            edges.push((a, b));
+            let (from, to) = if *turned { (b, a) } else { (a, b) };
+            serde_json::from_value(serde_json::json!({"span": {"from": format!("S{from:02}"), "to": format!("S{to:02}")}})).unwrap()
+        }).collect();
+        let names: Vec<String> = (0..=parents.len()).map(|i| format!("S{i:02}")).collect();
+        let refs: Vec<&Span> = spans.iter().collect();
+        let stops = polecard::domain::network::walking_order(Some("S00"), &names, &refs);
+        let mut seen: Vec<String> = stops.iter().map(|s| s.structure.clone()).collect();
+        proptest::prop_assert_eq!(&seen[0], "S00");
+        for (i, stop) in stops.iter().enumerate().skip(1) {
+            let here: usize = stops[i - 1].structure[1..].parse().unwrap();
+            let on = edges.iter().filter(|(a, _)| *a == here).count();
+            if on == 1 {
+                proptest::prop_assert_eq!(stop.from.as_ref(), Some(&stops[i - 1].structure));
+            }
+        }
+        seen.sort();
+        proptest::prop_assert_eq!(seen, names);
+    }
 }

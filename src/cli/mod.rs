@@ -3,6 +3,7 @@
 
 mod approach;
 mod backup;
+mod briefing;
 mod check;
 mod context;
 mod decode;
@@ -16,10 +17,13 @@ mod log;
 mod manual;
 mod maps;
 mod merge;
+mod notices;
+mod orders;
 mod output;
 mod readback;
 mod report;
 mod reports;
+mod round;
 mod rules;
 mod show;
 mod swap;
@@ -123,6 +127,10 @@ pub enum Command {
     Trace(trace::Args),
     Log(log::Args),
     Due(due::Args),
+    Orders(orders::Args),
+    Round(round::Args),
+    Briefing(briefing::Args),
+    Notices(notices::Args),
     Edit(edit::Args),
     Swap(swap::Args),
     Merge(merge::Args),
@@ -186,6 +194,10 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Check(args) => check::run(&args, context),
         Command::Log(args) => log::run(&args, context),
         Command::Due(args) => due::run(&args, context),
+        Command::Orders(args) => orders::run(&args, context),
+        Command::Round(args) => round::run(&args, context),
+        Command::Briefing(args) => briefing::run(&args, context),
+        Command::Notices(args) => notices::run(&args, context),
         Command::Edit(args) => edit::run(&args, context),
         Command::Swap(args) => swap::run(&args, context),
         Command::Merge(args) => merge::run(&args, context),

@@ -5,6 +5,7 @@
 pub mod approach;
 pub mod backup;
 mod block;
+pub mod briefing;
 pub mod card;
 pub mod check;
 pub mod concluded;
@@ -12,6 +13,7 @@ pub mod due;
 pub mod find;
 pub mod import;
 pub mod maps;
+pub mod orders;
 pub mod reports;
 pub mod rules;
 pub mod swap;

@@ -9,7 +9,7 @@ use crate::domain::asset::{
 };
 use crate::domain::code::fold;
 use crate::domain::nameplate::{
-    Connected, Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands, open_defects,
+    Connected, Facts, Of, OpenDefect, Reach, UnitHere, notice_reach, notice_stands, open_defects,
 };
 use crate::domain::network::Walk;
 use crate::domain::upkeep::{Subject, implied};
@@ -292,19 +292,30 @@ fn noticed(store: &Store, units: &[UnitHere], today: Date) -> Result<Vec<OpenDef
         if !notice_stands(&notice, today) {
             continue;
         }
-        for here in units.iter().filter(|u| notice_hits(&notice.hits, &u.unit)) {
-            out.push(by_notice(&notice, defect, &here.unit));
+        for here in units {
+            let may = match notice_reach(&notice.hits, &here.unit) {
+                Reach::Misses => continue,
+                Reach::MayHit(_) => ", which may hit it (plate unread),",
+                Reach::Hits => "",
+            };
+            out.push(by_notice(&notice, defect, &here.unit, may));
         }
     }
     Ok(out)
 }
 
-fn by_notice(notice: &Notice, defect: crate::domain::asset::Defect, unit: &Unit) -> OpenDefect {
+/// A notice that may hit caps like one that does: unknown is never a pass.
+fn by_notice(
+    notice: &Notice,
+    defect: crate::domain::asset::Defect,
+    unit: &Unit,
+    may: &str,
+) -> OpenDefect {
     OpenDefect {
         defect,
         of: Of::Unit(unit.unit.clone()),
         seen: notice.from,
-        notice: Some(notice.notice.clone()),
+        notice: Some(format!("{}{may}", notice.notice)),
     }
 }
 

@@ -186,7 +186,7 @@ fn card(rec: i64, o: &Order, today: Date) -> OrderCard {
 
 /// The record that an order is about: the present holder of the name, else who
 /// held it; equipment before papers.
-fn record_of(store: &Store, name: &str) -> Result<Option<Stored>, Failure> {
+pub(super) fn record_of(store: &Store, name: &str) -> Result<Option<Stored>, Failure> {
     let mut hits = store.named(name)?;
     hits.sort_by_key(|h| (h.rank, h.text != name, !is_equipment(h.kind)));
     match hits.first() {

@@ -185,3 +185,34 @@ fn an_investigator_reads_what_was_said_last_march() {
     let said = String::from_utf8_lossy(session.raw()).into_owned();
     assert!(said.contains("oil below mark"), "{said}");
 }
+
+#[test]
+fn an_order_is_opened_and_closed_and_the_briefing_read_in_a_small_window() {
+    let home = tempfile::tempdir().unwrap();
+    let mut session = started(&polecard(&home).size(50, 20));
+    session.send("40-117");
+    session.wait_for("40-117");
+    session.send("\r");
+    session.wait_for("POLE");
+    session.send("w");
+    session.wait_for("orders, open on 40-117");
+    session.send("n");
+    session.wait_for("need >");
+    session.send("hang a new tag\r");
+    session.wait_for("whenever");
+    session.send("3");
+    session.wait_for("due, as");
+    session.send("\r");
+    session.wait_for("opened");
+    session.send("x");
+    session.wait_for("what was done >");
+    session.send("tag hung\r");
+    session.wait_for("done");
+    session.send("\x7f");
+    session.wait_for("POLE");
+    session.send("b");
+    session.wait_for("briefing 40-117");
+    session.send("q");
+    assert_eq!(session.wait_exit().exit_code(), 0);
+    session.assert_restored();
+}

@@ -3,7 +3,8 @@
 use std::cmp::Ordering;
 
 use crate::calendar::Date;
-use crate::domain::asset::{Defect, Entry, Notice, NoticeRule, Unit};
+use crate::domain::asset::{Defect, Entry, Notice, NoticeRule, Standing, Unit};
+use crate::domain::code::fold;
 
 /// Defects found and not cleared since, each with the day it was last seen.
 /// Entries come with the order in which they were entered. A clearing counts
@@ -42,83 +43,145 @@ pub fn notice_stands(notice: &Notice, today: Date) -> bool {
     notice.from.is_none_or(|from| from <= today) && notice.until.is_none_or(|until| today <= until)
 }
 
-/// Whether a notice's rule hits a unit: the class matches, nothing recorded
-/// speaks against it, and at least one further limit, if there is any, is met.
-/// An unread year does not take a unit out of a notice.
+/// How a notice's rule stands to a unit.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Reach {
+    /// Something recorded takes the unit out of the rule.
+    Misses,
+    /// Nothing takes it out, and these limits cannot be told: what they rest
+    /// on is unread, assumed, or written in another style. Treated as a hit
+    /// until somebody reads the plate.
+    MayHit(Vec<&'static str>),
+    /// Every limit is met.
+    Hits,
+}
+
+/// Holds a unit against a notice's rule. Unread and assumed values never take
+/// a unit out of a notice. A rule without a limit hits every unit.
 #[must_use]
-pub fn notice_hits(rule: &NoticeRule, unit: &Unit) -> bool {
+pub fn notice_reach(rule: &NoticeRule, unit: &Unit) -> Reach {
     if rule.class.is_some_and(|class| class != unit.class) {
-        return false;
+        return Reach::Misses;
     }
-    let limits = [model(rule, unit), made(rule, unit), serial(rule, unit)];
-    let given: Vec<Limit> = limits
-        .into_iter()
-        .filter(|l| *l != Limit::NotGiven)
+    let limits = [
+        ("model", model(rule, unit)),
+        ("year made", made(rule, unit)),
+        ("serial", serial(rule, unit)),
+    ];
+    if limits.iter().any(|(_, l)| *l == Limit::Contradicted) {
+        return Reach::Misses;
+    }
+    let unread: Vec<&'static str> = limits
+        .iter()
+        .filter(|(_, l)| *l == Limit::NotTold)
+        .map(|(name, _)| *name)
         .collect();
-    if given.is_empty() {
-        return rule.class.is_some();
+    if unread.is_empty() {
+        Reach::Hits
+    } else {
+        Reach::MayHit(unread)
     }
-    !given.contains(&Limit::Contradicted) && given.contains(&Limit::Met)
+}
+
+/// Whether a rule names no limit at all.
+#[must_use]
+pub fn notice_is_empty(rule: &NoticeRule) -> bool {
+    *rule == NoticeRule::default()
+}
+
+/// Whether no serial can lie between the two given.
+#[must_use]
+pub fn serials_backwards(rule: &NoticeRule) -> bool {
+    match (&rule.serial_from, &rule.serial_to) {
+        (Some(from), Some(to)) => by_serial(from, to) == Ordering::Greater,
+        _ => false,
+    }
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Limit {
-    NotGiven,
+    Free,
     Met,
     Contradicted,
-    Unread,
+    NotTold,
 }
 
-fn met(yes: bool) -> Limit {
-    if yes { Limit::Met } else { Limit::Contradicted }
+/// An assumed value does not take a unit out.
+fn met(yes: bool, standing: Standing) -> Limit {
+    match (yes, standing) {
+        (true, _) => Limit::Met,
+        (false, Standing::Known) => Limit::Contradicted,
+        (false, _) => Limit::NotTold,
+    }
 }
 
 fn model(rule: &NoticeRule, unit: &Unit) -> Limit {
-    match (&rule.model, unit.nameplate.text("model")) {
-        (None, _) => Limit::NotGiven,
-        (Some(_), None) => Limit::Unread,
-        (Some(a), Some(b)) => met(a.trim().eq_ignore_ascii_case(b.trim())),
+    let Some(wanted) = &rule.model else {
+        return Limit::Free;
+    };
+    let stated = unit.nameplate.stated("model");
+    match stated.as_text() {
+        None => Limit::NotTold,
+        Some(model) => met(fold(wanted) == fold(model), stated.standing),
     }
 }
 
 fn made(rule: &NoticeRule, unit: &Unit) -> Limit {
     if rule.made_from.is_none() && rule.made_to.is_none() {
-        return Limit::NotGiven;
+        return Limit::Free;
     }
-    let by_day = unit
-        .nameplate
-        .text("made_on")
+    let year = unit.nameplate.stated("made_year");
+    let day = unit.nameplate.stated("made_on");
+    let by_day = day
+        .as_text()
         .and_then(|t| t.parse::<Date>().ok())
-        .map(|d| f64::from(d.year()));
-    match unit.nameplate.number("made_year").or(by_day) {
-        None => Limit::Unread,
-        Some(year) => met(rule.made_from.is_none_or(|f| year >= f.get())
-            && rule.made_to.is_none_or(|t| year <= t.get())),
-    }
+        .map(|d| (f64::from(d.year()), day.standing));
+    let Some((year, standing)) = year.as_number().map(|y| (y, year.standing)).or(by_day) else {
+        return Limit::NotTold;
+    };
+    met(
+        rule.made_from.is_none_or(|f| year >= f.get())
+            && rule.made_to.is_none_or(|t| year <= t.get()),
+        standing,
+    )
 }
 
 fn serial(rule: &NoticeRule, unit: &Unit) -> Limit {
-    if rule.serial_from.is_none() && rule.serial_to.is_none() {
-        return Limit::NotGiven;
+    let (from, to) = (rule.serial_from.as_deref(), rule.serial_to.as_deref());
+    if from.is_none() && to.is_none() {
+        return Limit::Free;
     }
-    let Some(serial) = unit.nameplate.text("serial") else {
-        return Limit::Unread;
+    let stated = unit.nameplate.stated("serial");
+    let Some(serial) = stated.as_text() else {
+        return Limit::NotTold;
     };
-    let from = rule.serial_from.as_deref();
-    let to = rule.serial_to.as_deref();
-    met(from.is_none_or(|f| by_serial(serial, f) != Ordering::Less)
-        && to.is_none_or(|t| by_serial(serial, t) != Ordering::Greater))
+    // Letters before the figures on one side only: another style, no order.
+    let lettered = |t: &str| !serial_key(t).0.is_empty();
+    if [from, to]
+        .into_iter()
+        .flatten()
+        .any(|end| lettered(end) != lettered(serial))
+    {
+        return Limit::NotTold;
+    }
+    met(
+        from.is_none_or(|f| by_serial(serial, f) != Ordering::Less)
+            && to.is_none_or(|t| by_serial(serial, t) != Ordering::Greater),
+        stated.standing,
+    )
 }
 
 /// Order of serials: numbers by size, the rest as text.
 fn by_serial(a: &str, b: &str) -> Ordering {
-    let key = |s: &str| {
-        let s = s.trim().to_ascii_uppercase();
-        let head = s.trim_end_matches(|c: char| c.is_ascii_digit()).to_string();
-        let tail = s[head.len()..].trim_start_matches('0').to_string();
-        (head, tail.len(), tail)
-    };
-    key(a).cmp(&key(b))
+    serial_key(a).cmp(&serial_key(b))
+}
+
+/// What stands before the last figures, how many figures, and the figures.
+fn serial_key(serial: &str) -> (String, usize, String) {
+    let s = serial.trim().to_ascii_uppercase();
+    let head = s.trim_end_matches(|c: char| c.is_ascii_digit()).to_string();
+    let tail = s[head.len()..].trim_start_matches('0').to_string();
+    (head, tail.len(), tail)
 }
 
 #[cfg(test)]
@@ -190,19 +253,33 @@ mod tests {
             serial_from: None,
             serial_to: Some("1000".into()),
         };
-        assert!(!notice_hits(&rule, &unit), "nothing read, nothing met");
-        unit.nameplate.set("model", text("qx")).unwrap();
-        assert!(notice_hits(&rule, &unit));
+        let may = |limits: &[&'static str]| Reach::MayHit(limits.to_vec());
+        assert_eq!(
+            notice_reach(&rule, &unit),
+            may(&["model", "year made", "serial"]),
+            "nothing read takes it out"
+        );
+        unit.nameplate.set("model", text("q-x")).unwrap();
+        assert_eq!(notice_reach(&rule, &unit), may(&["year made", "serial"]));
         unit.nameplate.set("serial", text("999")).unwrap();
-        assert!(notice_hits(&rule, &unit), "999 comes before 1000");
+        assert_eq!(notice_reach(&rule, &unit), may(&["year made"]));
+        unit.nameplate.set("serial", text("S-999")).unwrap();
+        assert_eq!(notice_reach(&rule, &unit), may(&["year made", "serial"]));
         unit.nameplate.set("serial", text("1001")).unwrap();
-        assert!(!notice_hits(&rule, &unit));
+        assert_eq!(notice_reach(&rule, &unit), Reach::Misses);
         unit.nameplate.remove("serial");
-        unit.nameplate
-            .set("made_year", Stated::number(1996.0))
-            .unwrap();
-        assert!(!notice_hits(&rule, &unit));
+        let year = |y: f64| Stated::number(y);
+        unit.nameplate.set("made_year", year(1996.0)).unwrap();
+        assert_eq!(notice_reach(&rule, &unit), Reach::Misses);
+        let guess = Stated::assumed(1996.0, "by frame");
+        unit.nameplate.set("made_year", guess).unwrap();
+        assert_eq!(notice_reach(&rule, &unit), may(&["year made", "serial"]));
+        unit.nameplate.set("made_year", year(1990.0)).unwrap();
+        unit.nameplate.set("serial", text("0999")).unwrap();
+        assert_eq!(notice_reach(&rule, &unit), Reach::Hits);
         unit.class = Class::Switch;
-        assert!(!notice_hits(&rule, &unit));
+        assert_eq!(notice_reach(&rule, &unit), Reach::Misses);
+        let all = NoticeRule::default();
+        assert!(notice_is_empty(&all) && notice_reach(&all, &unit) == Reach::Hits);
     }
 }

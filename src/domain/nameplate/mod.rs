@@ -41,7 +41,9 @@ pub use capacitor::{
     SHORT_OVERVOLTAGES, kvar_at, line_amps as capacitor_line_amps, voltage_rise_percent,
 };
 pub use choices::{Allowed, CHOICES, ChoiceDef, Choices};
-pub use defects::{notice_hits, notice_stands, open_defects};
+pub use defects::{
+    Reach, notice_is_empty, notice_reach, notice_stands, open_defects, serials_backwards,
+};
 pub use facts::{
     Asked, Cap, Connected, Facts, FaultGiven, Given, Of, OpenDefect, Part, Subject, UnitHere,
     around, covers,

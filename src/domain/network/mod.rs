@@ -20,6 +20,7 @@ mod beyond;
 mod build;
 mod place;
 mod reach;
+mod round;
 mod walk;
 
 use std::collections::BTreeMap;
@@ -32,6 +33,7 @@ use super::asset::{
 
 pub use audit::Misfit;
 pub use build::Network;
+pub use round::{Stop, walking_order};
 
 /// The records that a walk needs, of one home feeder.
 #[derive(Debug, Clone, Default)]

@@ -10,6 +10,7 @@ mod dates;
 mod history;
 mod line;
 mod names;
+mod notices;
 pub mod odd;
 mod places;
 mod ratings;
@@ -130,6 +131,7 @@ pub static DETECTORS: &[&[Detector]] = &[
     ratings::DETECTORS,
     dates::DETECTORS,
     history::DETECTORS,
+    notices::DETECTORS,
 ];
 
 /// Every detector, one after the other.

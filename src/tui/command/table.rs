@@ -54,6 +54,14 @@ fn proposed(about: &About) -> Applies {
     }
 }
 
+fn briefed(about: &About) -> Applies {
+    match about.kind {
+        Some(Kind::Position | Kind::Unit | Kind::Structure) => Applies::Yes,
+        None => needs_record(about),
+        Some(_) => Applies::No("a briefing is of a structure, or of what hangs on one"),
+    }
+}
+
 fn fused(about: &About) -> Applies {
     match about.kind {
         Some(Kind::Position | Kind::Unit) => Applies::Yes,
@@ -164,6 +172,8 @@ table! {
         "Holds what was heard against the record; with nothing typed goes one step back.";
     Check "check", ["c"], &[List, Rows, Card], "check", checkable,
         "Asks whether a load and a fault are within what every plate in the path carries, breaks and stands.";
+    Inspect "inspect", ["i"], &[List, Card], "inspect", inspectable,
+        "Records what was seen of it, with single keys: a patrol, a detailed or an intrusive inspection. At a position with one unit, of the unit.";
     Trace "trace", ["t"], &[List, Rows, Card], "trace", traceable,
         "Shows every recorded way it can be fed, and what it feeds. Not a switching order.";
     ReadBack "read back", ["r"], &[List, Rows, Card], "read back", needs_record,
@@ -180,6 +190,10 @@ table! {
         "Lists the forms that were begun and not written: after a lost link each answer that showed as saved is there.";
     AllDue "all due", [], &[Query, List, Card], "", yes,
         "Lists what is due in the whole register, never done first.";
+    AllOrders "all orders", [], UTILITY, "", yes,
+        "Lists the open work orders of the whole register, overdue first.";
+    Notices "notices", [], UTILITY, "", yes,
+        "Lists the hazard notices: what each hits, what it may hit, who has read it.";
     AllReports "reports", [], &[Query, List, Card], "", yes,
         "Lists the corrections proposed from the field, alike ones together.";
     Findings "all findings", [], &[Query, List, Card], "", yes,
@@ -212,6 +226,32 @@ table! {
         "Steps through the feeders, and back to all of them.";
     DueKind "kind", ["k"], &[Due], "kind", yes,
         "Steps through the kinds of work, and back to all of them.";
+    OrdersOf "orders on it", ["w"], &[List, Card], "", needs_record,
+        "Lists the work orders on it and on what goes with it; opens a new one.";
+    Briefing "briefing", ["b"], &[List, Card], "", briefed,
+        "One page about the structure: STOPs, hazards of the place, circuits, every recorded source, unread plates, orders.";
+    Briefing "briefing", ["b"], &[Orders], "briefing", needs_rows,
+        "One page about the structure of the marked order.";
+    NewOrder "new order", ["n"], &[Orders], "new", yes,
+        "Opens an order on the record of the list, or of the marked order: the need, how pressing, by when.";
+    AssignOrder "give", ["a"], &[Orders], "give", needs_rows,
+        "Gives the marked order to somebody.";
+    DoneOrder "done", ["x"], &[Orders], "done", needs_rows,
+        "Closes the marked order with a word of what was done.";
+    VoidOrder "void", ["o"], &[Orders], "", needs_rows,
+        "Closes the marked order without its being done, with the reason.";
+    ReopenOrder "reopen", ["r"], &[Orders], "", needs_rows,
+        "Opens a closed order again, with the reason.";
+    OrderDetails "details", ["d"], &[Orders], "details", needs_rows,
+        "Shows the marked order whole, with the steps of its life.";
+    MyOrders "mine", ["s"], &[Orders], "mine", yes,
+        "Shows only the orders given to you; again shows all open ones.";
+    OverdueOrders "overdue", ["l"], &[Orders], "overdue", yes,
+        "Shows only the orders whose day has passed; again shows all open ones.";
+    ClosedOrders "closed too", ["c"], &[Orders], "", yes,
+        "Shows the closed orders too; again leaves them out.";
+    ReadNotice "read by me", ["r"], &[Place::Notices], "read by me", needs_rows,
+        "Records that you have read the marked notice.";
     Again "read again", ["a"], &[Card], "", yes,
         "Reads the card again from the register.";
     Report "report", ["z"], &[List, Rows, Card], "", needs_record,
@@ -252,8 +292,6 @@ table! {
         "Judges as bypassed, or as normal again.";
     FieldDigit "type a number", ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"], &[Form], "", yes,
         "Types a number into the line that is marked.";
-    Inspect "inspect", ["i"], &[List, Card], "inspect", inspectable,
-        "Records what was seen of it, with single keys: a patrol, a detailed or an intrusive inspection. At a position with one unit, of the unit.";
     LinkReplaced "fuse replaced", ["l"], &[List, Card], "", fused,
         "Records a fuse replaced: link found, link put in. Where the record says another link, proposes the correction.";
     Correct "correct", ["k"], &[List, Card], "", needs_record,

@@ -14,6 +14,8 @@ mod help;
 mod history;
 mod listing;
 mod measure;
+mod notices;
+mod orders;
 mod records;
 mod reports;
 mod swap;
@@ -42,6 +44,8 @@ pub use form::Form;
 pub use heard::Heard;
 pub use help::help;
 pub use history::History;
+pub use notices::Notices;
+pub use orders::Orders;
 pub use records::Records;
 pub use reports::{Propose, Reports};
 pub use swap::Swap;
@@ -175,6 +179,8 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Id::Correct => Correct::about(record, desk).map(|s| Box::new(s) as _),
         Id::Swap => Swap::about(record, desk).map(|s| Box::new(s) as _),
         Id::History => History::about(record, desk).map(|s| Box::new(s) as _),
+        Id::OrdersOf => Orders::about(record, desk).map(|s| Box::new(s) as _),
+        Id::Briefing => orders::briefing(record, desk).map(|s| Box::new(s) as _),
         Id::FindingsOf => Findings::about(record, desk).map(|s| Box::new(s) as _),
         Id::DueOf => Due::read(Some(record.clone()), desk).map(|s| Box::new(s) as _),
         Id::Decode => text::decode(&record.record.name(), desk).map(|s| Box::new(s) as _),
@@ -192,6 +198,8 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
 pub fn about_all(id: Id, desk: &Desk) -> Option<Step> {
     let opened: Result<Box<dyn Screen>, Failure> = match id {
         Id::Unfinished => Ok(Box::new(Unfinished::read(desk))),
+        Id::AllOrders => Orders::whole(desk).map(|s| Box::new(s) as _),
+        Id::Notices => Notices::whole(desk).map(|s| Box::new(s) as _),
         Id::WholeLog => History::whole(desk).map(|s| Box::new(s) as _),
         Id::Findings => Findings::whole(desk).map(|s| Box::new(s) as _),
         Id::AllDue => Due::read(None, desk).map(|s| Box::new(s) as _),

@@ -73,7 +73,7 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
         last.pop();
     }
     if width < BESIDE {
-        first.truncate(FEW);
+        first = few(first);
     }
     let mut room = width.saturating_sub(last.iter().map(length).sum());
     first.retain(|hint| {
@@ -90,4 +90,13 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
         line.push(Role::Plain, format!(" {word}"));
     }
     line
+}
+
+/// The first few hints, and the list of commands, where the rest stands.
+fn few<'h>(hints: Vec<(&'h str, &'h str)>) -> Vec<(&'h str, &'h str)> {
+    let counted = hints.into_iter().enumerate();
+    counted
+        .filter(|(i, (_, word))| *i < FEW || *word == "commands")
+        .map(|(_, hint)| hint)
+        .collect()
 }

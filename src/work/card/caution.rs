@@ -14,7 +14,9 @@ use crate::domain::asset::{
 use crate::domain::finding::{
     CAPACITOR_CHARGE, Caution, REGULATOR_BYPASS, Severity, defect_caution, defect_row,
 };
-use crate::domain::nameplate::{Facts, Of, OpenDefect, UnitHere, notice_hits, notice_stands};
+use crate::domain::nameplate::{
+    Facts, Of, OpenDefect, Reach, UnitHere, notice_reach, notice_stands,
+};
 use crate::domain::network::{Walk, stands_otherwise};
 use crate::store::{Store, StoreError, Stored};
 
@@ -59,26 +61,18 @@ pub(super) fn of_position(a: &Around<'_>) -> Vec<Caution> {
     out
 }
 
-/// Hazard bulletins that hit a unit.
+/// Hazard bulletins that hit a unit, or may hit it: the plate that would tell
+/// is unread.
 pub(super) fn notices(notices: &[Notice], unit: &Unit, today: Date) -> Vec<Caution> {
     notices
         .iter()
-        .filter(|n| notice_stands(n, today) && notice_hits(&n.hits, unit))
-        .map(|n| {
-            let severity = n
-                .bears_like
-                .map_or(Severity::Stop, |d| defect_row(d).severity);
-            let mut text = format!("notice {}: {}", n.notice, n.text);
-            if let Some(defect) = n.bears_like {
-                text.push_str(&format!(
-                    ". Counts as {defect}: {}",
-                    defect_row(defect).advice
-                ));
-            }
-            Caution {
-                severity,
-                text,
-                about: unit.unit.clone(),
+        .filter(|n| notice_stands(n, today))
+        .filter_map(|n| match notice_reach(&n.hits, unit) {
+            Reach::Misses => None,
+            Reach::Hits => Some(notice(n, "", &unit.unit)),
+            Reach::MayHit(unread) => {
+                let may = format!(" may hit it, plate unread ({})", unread.join(", "));
+                Some(notice(n, &may, &unit.unit))
             }
         })
         .collect()
@@ -105,6 +99,24 @@ pub(super) fn readings(store: &Store, of: &[&Stored]) -> Result<Vec<Caution>, St
         out.extend(standing(store, stored)?);
     }
     Ok(out)
+}
+
+fn notice(n: &Notice, may: &str, about: &str) -> Caution {
+    let severity = n
+        .bears_like
+        .map_or(Severity::Stop, |d| defect_row(d).severity);
+    let mut text = format!("notice {}{may}: {}", n.notice, n.text);
+    if let Some(defect) = n.bears_like {
+        text.push_str(&format!(
+            ". Counts as {defect}: {}",
+            defect_row(defect).advice
+        ));
+    }
+    Caution {
+        severity,
+        text,
+        about: about.to_string(),
+    }
 }
 
 /// Open defects, each with the open orders that speak of it.
