@@ -84,10 +84,11 @@ pub fn group_of(i: &Item) -> &'static str {
 fn item(i: &Item, width: usize) -> Vec<Line> {
     let mut line = Line::of(Role::Plain, "   ");
     line.pieces.extend(item_line(i).pieces);
-    line.push(Role::Plain, format!("; {}", i.also));
-    if let Some(feeder) = &i.feeder {
-        line.push(Role::Plain, format!(", {feeder}"));
-    }
+    let feeder = i
+        .feeder
+        .as_ref()
+        .map_or(String::new(), |f| format!(", {f}"));
+    line.push(Role::Plain, format!("; {}{feeder}", i.also));
     line.folded(width, 5)
 }
 

@@ -55,7 +55,7 @@ fn the_whole_register_by_feeder_kind_and_day() {
     rig.keys("<backspace>u");
     let of_one = rig.text();
     rig.keys("k");
-    assert!(rig.text().contains(", patrol"), "{}", rig.text());
+    assert!(rig.text().contains(", detailed"), "{}", rig.text());
     rig.keys("d");
     assert_ne!(rig.text(), of_one);
     rig.keys("l");
