@@ -12,6 +12,7 @@ use crate::domain::nameplate::{
     Connected, Facts, Of, OpenDefect, Reach, UnitHere, notice_reach, notice_stands, open_defects,
 };
 use crate::domain::network::Walk;
+use crate::domain::upkeep::fused::{PutIn, as_put_in};
 use crate::domain::upkeep::{Subject, implied};
 use crate::store::{Store, StoreError, Stored};
 
@@ -43,7 +44,10 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
     let spans = spans_here(store, p)?;
     let conductors = conductors(store, p, &spans)?;
     let system = system(store, p)?;
+    let (p, replaced) = as_fused(store, position, p)?;
+    let p = &p;
     Ok(Some(Facts {
+        replaced,
         protecting: protecting(&section::walk(store, p)?.0),
         units,
         defects,
@@ -55,6 +59,22 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
         written,
         ..Facts::of(p.clone())
     }))
+}
+
+/// The position with the links that entries say were put in.
+fn as_fused(
+    store: &Store,
+    stored: &Stored,
+    p: &Position,
+) -> Result<(Position, Vec<PutIn>), StoreError> {
+    let mut p = p.clone();
+    if !p.elements.iter().chain(&p.bypass).any(|e| e.link.is_some()) {
+        return Ok((p, Vec::new()));
+    }
+    let entries = super::conclude::entries_of(store, stored)?;
+    let entries: Vec<&Entry> = entries.iter().map(|(_, e)| e).collect();
+    let replaced = as_put_in(&mut p.elements, &entries);
+    Ok((p, replaced))
 }
 
 /// Transformers energized through a position: its own units, else those of the

@@ -108,8 +108,8 @@ pub fn history(store: &Store, text: Option<&str>, limit: usize) -> Result<Histor
     })
 }
 
-/// The operations on a record; on a position also those by which a unit came
-/// or went, which change the unit alone.
+/// The operations on a record, and on what is written about it; on a position
+/// also those by which a unit came or went, which change the unit alone.
 fn of_record(store: &Store, rec: i64, limit: usize) -> Result<Vec<Written>, StoreError> {
     let mut found: Vec<Written> = store
         .touched(rec, limit)?
@@ -117,6 +117,10 @@ fn of_record(store: &Store, rec: i64, limit: usize) -> Result<Vec<Written>, Stor
         .map(|t| t.operation)
         .collect();
     if let Some(stored) = store.by_row(rec)? {
+        for written in pointing_at(store, Rel::About, &stored)? {
+            let entered = store.touched(written.rec, limit)?.into_iter();
+            found.extend(entered.map(|t| t.operation));
+        }
         for unit in units_ever(store, &stored)? {
             let moves = store.touched(unit.rec, limit)?.into_iter();
             found.extend(moves.filter(|t| moves_at(t, &stored)).map(|t| t.operation));
@@ -167,16 +171,22 @@ fn stays<'v>(value: &'v Value, place: &Stored) -> Vec<&'v Value> {
 /// the stays of units at it.
 struct Only {
     id: Option<RecordId>,
+    /// Entries and orders about it.
+    about: Vec<RecordId>,
     place: Option<Stored>,
 }
 
 impl Only {
     fn of(store: &Store, rec: i64, of: Option<&Of>) -> Result<Only, StoreError> {
+        let stored = store.by_row(rec)?;
+        let about = match &stored {
+            Some(stored) => pointing_at(store, Rel::About, stored)?,
+            None => Vec::new(),
+        };
         Ok(Only {
+            about: about.iter().map(|s| s.record.id()).collect(),
             id: of.and_then(|o| o.id.parse().ok()),
-            place: store
-                .by_row(rec)?
-                .filter(|s| matches!(s.record, Record::Position(_))),
+            place: stored.filter(|s| matches!(s.record, Record::Position(_))),
         })
     }
 
@@ -187,7 +197,7 @@ impl Only {
             }
             _ => false,
         };
-        self.id == Some(id) || self.place.as_ref().is_some_and(moves)
+        self.id == Some(id) || self.about.contains(&id) || self.place.as_ref().is_some_and(moves)
     }
 }
 

@@ -9,6 +9,7 @@ use crate::domain::asset::{
     Position, Span, Stands, Stated, Unit,
 };
 use crate::domain::finding::{Path, Question, defect_row, seen};
+use crate::domain::upkeep::fused::PutIn;
 
 /// A unit recorded in a slot of the position now.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,6 +57,9 @@ pub struct Facts {
     pub x0_over_x1: Option<f64>,
     /// The nearest device toward the normal source that interrupts faults.
     pub protecting: Option<String>,
+    /// Links put in that differ from the record; the position then holds them
+    /// as assumed.
+    pub replaced: Vec<PutIn>,
     /// What is written about each unit here, by its name; nothing of days to come.
     pub written: BTreeMap<String, Vec<Entry>>,
     /// Transformers that are energized through the position; gathered only
@@ -222,6 +226,7 @@ impl Facts {
             grounding: None,
             x0_over_x1: None,
             protecting: None,
+            replaced: Vec::new(),
             written: BTreeMap::new(),
             connected: None,
         }

@@ -6,6 +6,7 @@
 
 pub mod counter;
 pub mod duty;
+pub mod fused;
 pub mod interval;
 pub mod limits;
 pub mod oil;

@@ -18,7 +18,7 @@ fn needs_rows(about: &About) -> Applies {
     if about.rows > 0 {
         Applies::Yes
     } else {
-        Applies::No("the list is empty")
+        Applies::No("there is no row to do that with")
     }
 }
 
@@ -310,6 +310,8 @@ table! {
         "Marks the line with that letter; a figure or text is typed, a choice is answered by its digit.";
     FieldDigit "answer by digit", ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"], &[Inspect, Edit], "", yes,
         "Answers the marked line by the digit of a choice, 0 for unknown, the same digit again to take it back; where a figure is asked, begins it.";
+    FieldDigit "begin a figure", ["-"], &[Inspect, Edit], "", yes,
+        "Begins a figure below zero where one is asked.";
     HalfDown "half a page down", ["j", "down", "pagedown", "space"], &[Review], "down", yes,
         "Moves half a page down.";
     HalfUp "half a page up", ["p", "up", "pageup"], &[Review], "", yes,

@@ -15,7 +15,7 @@ use crate::tui::widget::{Row, Rows, put, row};
 const NARROW: u16 = 70;
 /// Columns before a row, and before what a command does.
 const LEAD: usize = 3;
-const WHAT: usize = 26;
+const WHAT: usize = 28;
 /// Rows for it.
 const BELOW: u16 = 3;
 
@@ -68,7 +68,7 @@ impl Commands {
 
     /// A command's row; what does not fit beside it continues below.
     fn entry(&self, command: &Command, narrow: bool, width: usize) -> Vec<Row> {
-        let mut line = Line::of(Role::Plain, format!("{:<16}", command.name));
+        let mut line = Line::of(Role::Plain, format!("{:<18}", command.name));
         line.push(Role::Key, format!("{:<10}", letter(command.id)));
         if !narrow {
             line.pieces.extend(self.what(command).pieces);

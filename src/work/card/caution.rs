@@ -50,6 +50,8 @@ pub(super) fn of_position(a: &Around<'_>) -> Vec<Caution> {
     out.extend(state_cautions(p, a.walk));
     out.extend(whose_unit(a.facts));
     out.extend(interrupting(a.facts));
+    let links = a.facts.replaced.iter();
+    out.extend(links.map(|r| Caution::look(r.sentence(), &p.position)));
     out.extend(defects(&a.facts.defects, a.orders));
     out.extend(a.readings.iter().cloned());
     out.extend(holds(p, a.now));

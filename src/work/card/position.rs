@@ -40,7 +40,7 @@ pub(super) fn fill(
     if let Some(note) = p.state.as_ref().and_then(|s| s.note.as_ref()) {
         card.state.push(note.clone());
     }
-    card.gist = plate::gist(p, &facts.units);
+    card.gist = plate::gist(&facts.position, &facts.units);
     card.plates = facts
         .units
         .iter()

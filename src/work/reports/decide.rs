@@ -270,7 +270,8 @@ fn decidable(filed: &Filed, line: &ReportLine, now: Moment) -> Result<(), Failur
     let Some((_, decision)) = &filed.last else {
         return Ok(());
     };
-    if !line.state.is_open() {
+    // A refusal changed nothing on record: it can be thought over.
+    if !line.state.is_open() && line.state != Standing::Refused {
         return Err(Failure::usage(format!(
             "report {} is {} already, by {}, {}",
             filed.no,

@@ -230,6 +230,11 @@ impl Correct {
                     return Step::Say("nothing is changed yet".to_string());
                 }
                 self.stage = Stage::Reasons;
+                // What is always asked is open at once: letters are its text.
+                if self.kept.draft.answers.get("why").is_none() {
+                    self.reasons.mark_key("why");
+                    self.reasons.begin("");
+                }
             }
             Did::Yours(Id::Back) => return self.leave(desk),
             Did::Yours(_) | Did::Nothing => {}

@@ -153,6 +153,8 @@ pub(super) struct Questions {
     height: usize,
     /// The text being typed.
     pub field: Option<Field>,
+    /// The next character takes the place of what stands there.
+    anew: bool,
     /// Why the last answer cannot be.
     pub refused: Option<String>,
 }
@@ -166,6 +168,7 @@ impl Default for Questions {
             top: 0,
             height: 0,
             field: None,
+            anew: false,
             refused: None,
         }
     }
@@ -212,6 +215,7 @@ impl Questions {
     /// Begins typing at the marked question.
     pub(super) fn begin(&mut self, text: &str) {
         self.refused = None;
+        self.anew = false;
         self.field = Some(Field::of(text));
     }
 
@@ -228,6 +232,7 @@ impl Questions {
             Id::FieldDigit => return self.digit(chord),
             Id::Keep => return self.keep(),
             Id::Erase => {
+                self.anew = false;
                 let erased = self.field.as_mut().is_some_and(Field::erase);
                 if !erased {
                     self.field = None;
@@ -256,7 +261,11 @@ impl Questions {
     /// once, and stays to be mended: dropping a letter could leave a false
     /// number behind.
     pub(super) fn type_in(&mut self, c: char) {
+        let anew = std::mem::take(&mut self.anew);
         if let Some(field) = &mut self.field {
+            if anew {
+                field.clear();
+            }
             field.type_in(c);
         }
         self.look_over();
@@ -319,8 +328,13 @@ impl Questions {
         self.marked = at;
         self.refused = None;
         if !matches!(self.list[at].takes, Takes::Choice(_)) {
-            let before = self.list[at].answer.clone().unwrap_or_default();
+            // A figure, or what is mostly suggested, is given anew by the first
+            // character typed; a text is mended.
+            let q = &self.list[at];
+            let anew = q.takes == Takes::Figure || !q.suggested.is_empty();
+            let before = q.answer.clone().unwrap_or_default();
             self.begin(&before);
+            self.anew = anew;
         }
         Did::Nothing
     }
@@ -336,7 +350,10 @@ impl Questions {
             self.begin(&c.to_string());
             return Did::Nothing;
         };
-        let digit = c.to_digit(10).unwrap_or(0) as usize;
+        let Some(digit) = c.to_digit(10) else {
+            return Did::Nothing;
+        };
+        let digit = digit as usize;
         let meant = match digit.checked_sub(1) {
             None if q.may_be_unknown => Some("unknown"),
             None => None,

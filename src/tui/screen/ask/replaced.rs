@@ -164,18 +164,20 @@ impl Replaced {
         let text = |key: &str| answers.get(key).cloned().unwrap_or_default();
         let note: Vec<String> = [
             Some("fuse replaced".to_string()),
-            answers.get(SLOT).map(|s| format!("slot {s}")),
             answers.get(NOTE).cloned(),
         ]
         .into_iter()
         .flatten()
         .collect();
+        let slot = answers.get(SLOT).map(|s| format!("link_slot={s}"));
+        let mut set = vec![
+            format!("{FOUND}={}", text(FOUND)),
+            format!("{PUT}={}", text(PUT)),
+            format!("{NOTE}={}", note.join(", ")),
+        ];
+        set.extend(slot);
         let asked = Asked {
-            set: vec![
-                format!("{FOUND}={}", text(FOUND)),
-                format!("{PUT}={}", text(PUT)),
-                format!("{NOTE}={}", note.join(", ")),
-            ],
+            set,
             ..Asked::default()
         };
         let id = self.links.position.record.id().to_string();
