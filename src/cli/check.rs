@@ -3,20 +3,33 @@
 use super::Context;
 use crate::domain::asset::FaultKind;
 use crate::present::check::{self as text, Depth};
+use crate::present::kept as kept_text;
 use crate::units::{Amps, Kv, Minutes, Seconds, XOverR};
 use crate::work::Failure;
 use crate::work::check::{Typed, check};
+use crate::work::kept::{again, save};
 
 /// Ask every plate in the path whether a load or a fault is within it
 #[derive(Debug, clap::Args)]
 #[command(
     allow_negative_numbers = true,
-    after_help = "Examples:\n  polecard check HB2-RC-14 --load 90\n  polecard check HB2-RC-14 --fault 4100 --fault-kind three-phase --xr 8\n  polecard check HB2-FC-3 --outage 45 --fault-time 1.2\n\nWithout values, the recorded study and load are judged; what is on record nowhere is unknown.\nAn unknown or assumed rating is never a pass. Exit: 0 all within, 1 something fails,\n5 something is unknown and nothing fails, 6 tight and nothing worse."
+    after_help = "Examples:\n  polecard check HB2-RC-14 --load 90\n  polecard check HB2-RC-14 --fault 4100 --fault-kind three-phase --xr 8\n  polecard check HB2-FC-3 --outage 45 --fault-time 1.2\n  polecard check HB2-RC-14 --load 90 --save\n\nWithout values, the recorded study and load are judged; what is on record nowhere is unknown.\nAn unknown or assumed rating is never a pass. Exit: 0 all within, 1 something fails,\n5 something is unknown and nothing fails, 6 tight and nothing worse."
 )]
 pub struct Args {
     /// A position, or a unit standing at one
-    #[arg(value_name = "ID", required = true)]
+    #[arg(value_name = "ID", required_unless_present = "again")]
     id: Vec<String>,
+    /// Keep the check in the register: what was asked, answered and rested on
+    #[arg(long)]
+    save: bool,
+    /// Judge a check that was kept anew, as things are today, and tell what
+    /// differs
+    #[arg(
+        long,
+        value_name = "STAMP",
+        conflicts_with_all = ["id", "save", "load", "fault", "min_fault", "kv", "outage", "fault_time", "unbalance", "bypass", "full"]
+    )]
+    again: Option<String>,
     /// Load in amperes
     #[arg(long, value_name = "A")]
     load: Option<Amps>,
@@ -52,12 +65,23 @@ pub struct Args {
     full: bool,
 }
 
+impl Args {
+    fn depth(&self) -> Depth {
+        if self.full { Depth::Full } else { Depth::Short }
+    }
+}
+
 fn fault_kind(word: &str) -> Result<FaultKind, String> {
     FaultKind::from_word(word).ok_or_else(|| format!("one of {}", FaultKind::WORDS.join(", ")))
 }
 
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
-    let store = context.open()?;
+    if let Some(stamp) = &args.again {
+        let store = context.open()?;
+        let report = again(&store, stamp, context.clock.today())?;
+        context.print(&report, |style| kept_text::again(&report, style))?;
+        return Ok(i32::from(report.check.exit_code()));
+    }
     let typed = Typed {
         load: args.load,
         fault: args.fault,
@@ -70,8 +94,17 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         unbalance: args.unbalance,
         bypass: args.bypass,
     };
-    let report = check(&store, &args.id.join(" "), &typed, context.clock.today())?;
-    let depth = if args.full { Depth::Full } else { Depth::Short };
+    let (id, depth) = (args.id.join(" "), args.depth());
+    if args.save {
+        context.present_only()?;
+        context.not_on_a_day()?;
+        let mut store = context.open_to_write()?;
+        let report = save(&mut store, &id, &typed, &context.who(), context.clock.now())?;
+        context.print(&report, |style| kept_text::saved(&report, style, depth))?;
+        return Ok(i32::from(report.check.exit_code()));
+    }
+    let store = context.open()?;
+    let report = check(&store, &id, &typed, context.clock.today())?;
     context.print(&report, |style| text::lines(&report, style, depth))?;
     Ok(i32::from(report.exit_code()))
 }

@@ -27,6 +27,7 @@ mod round;
 mod rules;
 mod show;
 mod swap;
+mod times;
 mod trace;
 mod undo;
 mod verify;
@@ -139,6 +140,7 @@ pub enum Command {
     History(history::Args),
     Undo(undo::Args),
     Rules(rules::Args),
+    Times(times::Args),
     Approach(approach::Args),
     Import(import::Args),
     Export(export::Args),
@@ -205,6 +207,7 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
         Command::Reports(args) => reports::run(&args, context),
         Command::History(args) => history::run(&args, context),
         Command::Undo(args) => undo::run(&args, context),
+        Command::Times(args) => times::run(&args, context),
         Command::Approach(args) => approach::run(&args, context),
         Command::Rules(args) => rules::run(&args, context),
         Command::Import(args) => import::run(&args, context),

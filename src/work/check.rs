@@ -5,7 +5,7 @@ mod asked;
 
 use std::collections::BTreeSet;
 
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Serialize, Serializer};
 
 use self::asked::{asked, inputs};
 use super::{Failure, FailureKind, JSON_VERSION, Resolved, facts, resolve_among};
@@ -22,7 +22,8 @@ use crate::store::{Store, Stored};
 use crate::units::{Amps, Kv, Minutes, Seconds, XOverR};
 
 /// What was typed with the question.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Typed {
     pub load: Option<Amps>,
     pub fault: Option<Amps>,

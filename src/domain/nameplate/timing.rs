@@ -49,7 +49,7 @@ pub fn curve_setting(text: &str, convention: &str) -> Option<(&'static Curve, f6
 }
 
 /// A curve of the settings: as issued, and only where nobody found another.
-fn set_curve(facts: &Facts, key: &str) -> Option<(&'static Curve, f64)> {
+pub(super) fn set_curve(facts: &Facts, key: &str) -> Option<(&'static Curve, f64)> {
     let known = |key: &str| {
         let text = |s: &crate::domain::asset::Stated| {
             (s.standing == Standing::Known).then(|| s.as_text().map(str::to_string))?
@@ -63,7 +63,7 @@ fn set_curve(facts: &Facts, key: &str) -> Option<(&'static Curve, f64)> {
     curve_setting(&known(key)?, &known("dial_convention")?)
 }
 
-fn setting_count(facts: &Facts, key: &str) -> Option<f64> {
+pub(super) fn setting_count(facts: &Facts, key: &str) -> Option<f64> {
     let stated = facts.position.settings.get(key)?;
     (stated.standing == Standing::Known).then(|| stated.as_number())?
 }
