@@ -16,6 +16,7 @@ mod due;
 mod duty;
 mod effective;
 mod entries;
+mod faults;
 mod find;
 mod floors;
 mod kept;

@@ -12,6 +12,7 @@ mod log;
 mod look;
 mod open;
 mod past;
+mod place;
 mod read;
 mod reports;
 mod search;
@@ -30,6 +31,7 @@ pub use indexed::IndexSum;
 pub use log::Remembered;
 pub use look::{Found, LastEdit, Look};
 pub use open::{Access, fresh_id};
+pub use place::Place;
 pub use read::{Head, Hit, Logged, Stored, Written};
 pub use reports::{Filed, Permissions, Reports};
 pub use upkeep::PointsAt;
@@ -45,6 +47,8 @@ pub struct Store {
     conn: rusqlite::Connection,
     path: PathBuf,
     access: Access,
+    /// Which file it is.
+    file: place::Identity,
     /// Whether it answers as of an earlier operation.
     past: bool,
     /// The day as of which things are told, and the last operation known.
@@ -124,6 +128,10 @@ pub enum StoreError {
         "report {0} was decided by somebody else meanwhile\nhint: look at it again: polecard reports show {0}"
     )]
     Decided(i64),
+    #[error(
+        "{0} is not the file any more that was opened: it was moved away, removed, or another was put in its place\nhint: nothing was written; look at what stands there now, then do it again"
+    )]
+    Replaced(String),
     #[error("{path} is already there; it was left as it is")]
     Exists { path: String },
     #[error(
@@ -147,6 +155,10 @@ pub enum StoreError {
     BadLog(String, String),
     #[error("{path}: {why}")]
     Io { path: String, why: String },
+    #[error(
+        "{path}: {why}: the disk refused, because it is full or failing or a limit on the size of files is reached; what was being written was not taken\nhint: see how much room is left there, then do it again"
+    )]
+    Refused { path: String, why: String },
     #[error("{path}: the file is damaged ({why})\nhint: copy it aside, then restore a backup")]
     Damaged { path: String, why: String },
 }
@@ -182,11 +194,9 @@ impl StoreError {
                 path: shown,
                 why: e.to_string(),
             },
-            Some(C::SystemIoFailure) => StoreError::Io {
+            Some(C::SystemIoFailure) => StoreError::Refused {
                 path: shown,
-                why: format!(
-                    "{e}: the disk refused, because it is full or failing or a limit on the size of files is reached; what was being written was not taken"
-                ),
+                why: e.to_string(),
             },
             _ => StoreError::Io {
                 path: shown,

@@ -7,6 +7,7 @@ use std::time::Duration;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
+use super::place::Identity;
 use super::{FORMAT, Named, Store, StoreError};
 use crate::calendar::Moment;
 use crate::domain::asset::RecordId;
@@ -66,7 +67,9 @@ impl Store {
             }
         }
         match Self::connect(path, Access::Read) {
-            Err(StoreError::Io { .. } | StoreError::ReadOnly(_)) => Self::connect_still(path),
+            Err(StoreError::Io { .. } | StoreError::Refused { .. } | StoreError::ReadOnly(_)) => {
+                Self::connect_still(path)
+            }
             other => other,
         }
     }
@@ -76,12 +79,13 @@ impl Store {
             Access::Read => OpenFlags::SQLITE_OPEN_READ_ONLY,
             Access::Write => OpenFlags::SQLITE_OPEN_READ_WRITE,
         } | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let file = identity(path)?;
         let conn = Connection::open_with_flags(path, flags).at(path)?;
         // The library opens what it may not write for reading, without a word.
         if access == Access::Write && conn.is_readonly("main").at(path)? {
             return Err(StoreError::ReadOnly(path.display().to_string()));
         }
-        Self::settle(conn, path, access)
+        Self::settle(conn, path, file, access)
     }
 
     /// A file in a folder that nobody may write, with no writer about: SQLite
@@ -95,12 +99,18 @@ impl Store {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY
             | OpenFlags::SQLITE_OPEN_URI
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let file = identity(path)?;
         let conn =
             Connection::open_with_flags(format!("file:{escaped}?immutable=1"), flags).at(path)?;
-        Self::settle(conn, path, Access::Read)
+        Self::settle(conn, path, file, Access::Read)
     }
 
-    fn settle(conn: Connection, path: &Path, access: Access) -> Result<Store, StoreError> {
+    fn settle(
+        conn: Connection,
+        path: &Path,
+        file: Identity,
+        access: Access,
+    ) -> Result<Store, StoreError> {
         let shown = || path.display().to_string();
         conn.busy_timeout(Duration::from_secs(BUSY_SECONDS))
             .at(path)?;
@@ -138,6 +148,7 @@ impl Store {
             conn,
             path: path.to_path_buf(),
             access,
+            file,
             past: false,
             effective: None,
         })
@@ -169,6 +180,7 @@ impl Store {
     }
 
     fn fill_new(path: &Path) -> Result<Store, StoreError> {
+        let file = identity(path)?;
         let conn = Connection::open_with_flags(
             path,
             OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
@@ -179,7 +191,7 @@ impl Store {
              pragma application_id = {APPLICATION_ID}; pragma user_version = {FORMAT}; commit;"
         ))
         .at(path)?;
-        Self::settle(conn, path, Access::Write)
+        Self::settle(conn, path, file, Access::Write)
     }
 
     /// Whether a group may write the file, by its permissions.
@@ -206,6 +218,12 @@ impl Store {
             .query_row("pragma wal_checkpoint(truncate)", [], |_| Ok(()))
             .at(&self.path)
     }
+}
+
+/// Which file stands at a path; asked before it is opened, so that one that is
+/// replaced meanwhile is taken for replaced.
+fn identity(path: &Path) -> Result<Identity, StoreError> {
+    Identity::at(path).map_err(|e| StoreError::from_io(path, &e))
 }
 
 /// Makes an empty file; never over one that is there.

@@ -23,6 +23,7 @@ pub(super) enum What {
 pub struct Writer<'s> {
     pub(super) tx: Transaction<'s>,
     pub(super) path: std::path::PathBuf,
+    file: super::place::Identity,
     known: index::Known,
 }
 
@@ -47,7 +48,7 @@ impl Store {
                 None => StoreError::ReadOnly(shown),
             });
         }
-        let path = self.path.clone();
+        let (path, file) = (self.path.clone(), self.file);
         let tx = self
             .conn
             .transaction_with_behavior(TransactionBehavior::Immediate)
@@ -58,6 +59,7 @@ impl Store {
         Ok(Writer {
             tx,
             path,
+            file,
             known: index::Known::default(),
         })
     }
@@ -116,8 +118,10 @@ impl<'s> Writer<'s> {
     /// Makes everything written since [`Store::writer`] last.
     ///
     /// # Errors
-    /// The disk's; nothing is then changed.
+    /// The disk's, and [`StoreError::Replaced`] when the file has left its
+    /// place meanwhile; nothing is then changed.
     pub fn commit(self) -> Result<(), StoreError> {
+        self.file.still_at(&self.path)?;
         self.tx.commit().at(&self.path)
     }
 

@@ -13,7 +13,7 @@ use crate::exchange::waiting;
 use crate::keys::Chord;
 use crate::present::Line;
 use crate::role::Role;
-use crate::store::Store;
+use crate::store::{Place, Store};
 use crate::tui::command::{self, Applies, Command, Id};
 use crate::tui::screen::{Commands, Desk, Find, Screen, Step, about_all, greeting, help};
 use crate::tui::theme::Theme;
@@ -59,6 +59,8 @@ pub struct Screens {
     width: u16,
     version: i64,
     look_at: Option<Instant>,
+    /// Why what is shown is no longer what stands at the register's place.
+    lost: Option<String>,
 }
 
 impl Screens {
@@ -67,10 +69,7 @@ impl Screens {
     /// # Errors
     /// Those of the register.
     pub fn new(store: Store, mut setup: Setup) -> Result<Self, Failure> {
-        let utility = store.utility()?;
-        let demo = utility.as_ref().is_some_and(|u| u.demo);
-        let stem = store.path().file_stem().unwrap_or_default();
-        let register = utility.map_or_else(|| stem.to_string_lossy().into_owned(), |u| u.utility);
+        let (register, demo) = called(&store)?;
         let version = store.data_version()?;
         let unfinished = greeting(&waiting(setup.drafts.as_deref(), store.path()));
         let said = [setup.greeting.take(), unfinished];
@@ -93,6 +92,7 @@ impl Screens {
             width: 80,
             version,
             look_at: None,
+            lost: None,
         })
     }
 
@@ -100,6 +100,11 @@ impl Screens {
     pub fn on_key(&mut self, chord: Chord) {
         self.dirty = true;
         self.said = None;
+        let below = self.above.len();
+        if self.look_whether_there() && below > 0 {
+            // The key was meant for a screen that is gone.
+            return;
+        }
         let place = self.top().place();
         if place.types()
             && let Some(c) = chord.typed().filter(|c| *c != '?')
@@ -120,6 +125,7 @@ impl Screens {
     pub fn on_paste(&mut self, text: &str) {
         self.dirty = true;
         self.said = None;
+        self.look_whether_there();
         if !self.top_mut().paste(text) {
             self.find_anew();
             self.find.paste(text);
@@ -140,6 +146,9 @@ impl Screens {
 
     /// Holds what is open against the register when something was written.
     pub fn look_whether_changed(&mut self) {
+        if self.look_whether_there() || self.lost.is_some() {
+            return;
+        }
         let Ok(version) = self.store.data_version() else {
             return;
         };
@@ -154,6 +163,49 @@ impl Screens {
             shows = screen.register_changed(&desk);
         }
         self.dirty |= shows;
+    }
+
+    /// Holds the file that is open against what stands at its place, and goes
+    /// over to another that was put there; true when it did so.
+    fn look_whether_there(&mut self) -> bool {
+        let lost = match self.store.place() {
+            Place::Same => None,
+            Place::Gone(why) => Some(format!("NO REGISTER at {}: {why}.", self.path())),
+            Place::Other => match self.go_over() {
+                Ok(()) => {
+                    self.dirty = true;
+                    return true;
+                }
+                Err(failure) => Some(format!("NO REGISTER: {}.", failure.message)),
+            },
+        };
+        let lost = lost.map(|l| format!("{l} What shows was read before; nothing is written."));
+        self.dirty |= lost != self.lost;
+        self.lost = lost;
+        false
+    }
+
+    /// Reads everything anew from the file that was put in the register's
+    /// place. A screen above the search rests on rows of the file before and
+    /// closes; what was answered in a form waits in its draft.
+    fn go_over(&mut self) -> Result<(), Failure> {
+        self.store.reopen()?;
+        (self.register, self.demo) = called(&self.store)?;
+        self.version = self.store.data_version()?;
+        self.lost = None;
+        self.above.clear();
+        self.find.reread();
+        let said = self.said.take().map(|s| format!("{s}. "));
+        self.said = Some(format!(
+            "{}ANOTHER FILE was put in the place of {}: everything is read from it from here on. A form under way waits among the unfinished forms",
+            said.unwrap_or_default(),
+            self.path()
+        ));
+        Ok(())
+    }
+
+    fn path(&self) -> String {
+        self.store.path().display().to_string()
     }
 
     /// When to look next.
@@ -359,6 +411,7 @@ impl Screens {
     /// Whether the status line holds a sentence and not the usual facts.
     fn says(&self) -> bool {
         self.said.is_some()
+            || self.lost.is_some()
             || self
                 .top()
                 .note()
@@ -377,6 +430,8 @@ impl Screens {
         let note = self.top().note();
         if let Some(said) = &self.said {
             line.push(Role::Plain, said);
+        } else if let Some(lost) = &self.lost {
+            line.push(Role::Stop, lost);
         } else if self.says() {
             line.pieces.extend(note.pieces);
         } else {
@@ -396,6 +451,15 @@ impl Screens {
         }
         line
     }
+}
+
+/// What a register is called, and whether it is made up.
+fn called(store: &Store) -> Result<(String, bool), Failure> {
+    let utility = store.utility()?;
+    let demo = utility.as_ref().is_some_and(|u| u.demo);
+    let stem = store.path().file_stem().unwrap_or_default();
+    let name = utility.map_or_else(|| stem.to_string_lossy().into_owned(), |u| u.utility);
+    Ok((name, demo))
 }
 
 /// The fullest of these that fits: a tiny window still says what is wrong.

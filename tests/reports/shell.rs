@@ -212,7 +212,11 @@ impl Guarded {
     fn new(poles: usize) -> Self {
         let dir = tempfile::tempdir().unwrap();
         drop(super::register(dir.path(), poles));
-        std::fs::copy(ours(), dir.path().join("polecard")).unwrap();
+        // Not by this process: a child of another test would inherit the open
+        // file for a moment, and a program that is being written cannot start.
+        let mut copy = Command::new("cp");
+        copy.arg(ours()).arg(dir.path().join("polecard"));
+        assert!(copy.status().unwrap().success());
         set_mode(dir.path(), 0o755);
         let root = rustix::process::getuid().is_root();
         Guarded { dir, root }

@@ -140,6 +140,12 @@ impl Rig {
         }
     }
 
+    /// Presses one key.
+    pub fn press(&mut self, chord: Chord) {
+        self.screens.on_key(chord);
+        self.draw();
+    }
+
     /// The same, drawn once at the end.
     pub fn burst(&mut self, script: &str) {
         for chord in chords(script) {

@@ -75,6 +75,7 @@ impl Desk<'_> {
         write: impl FnOnce(&mut Store) -> Result<T, Failure>,
     ) -> Result<T, Failure> {
         let mut store = Store::open(self.store.path(), Access::Write)?;
+        self.store.same_file(&store)?;
         write(&mut store)
     }
 }

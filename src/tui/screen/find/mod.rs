@@ -83,6 +83,13 @@ impl Find {
         self.forget();
     }
 
+    /// Searches anew for what is typed: another register stands below it.
+    pub fn reread(&mut self) {
+        self.schemes = None;
+        self.focus = Focus::Query;
+        self.forget();
+    }
+
     fn forget(&mut self) {
         self.answers = None;
         self.preview = None;
