@@ -299,3 +299,52 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn curves_on_paper_have_letters_in_ascii_and_braille_and_svg() {
+    use polecard::present::{plot, text::Style};
+    use polecard::work::times::{Drawn, TimesReport};
+    let curve = |name: &str, s: f64| Drawn {
+        name: name.to_string(),
+        points: (0..30)
+            .map(|i| {
+                let amps = 100.0 * 1.2_f64.powi(i);
+                [amps, s * (100.0 / amps)]
+            })
+            .collect(),
+    };
+    let report = TimesReport {
+        polecard: 1,
+        id: String::new(),
+        name: "A<B".to_string(),
+        class: polecard::domain::asset::Class::Recloser,
+        fault_amps: Some(1_500.0),
+        fault_origin: "typed".to_string(),
+        min_fault_amps: None,
+        verdict: Verdict::Unknown,
+        devices: vec![],
+        pairs: vec![],
+        curves: vec![curve("one", 100.0), curve("two", 10.0)],
+        notes: vec![],
+        safety: polecard::domain::finding::SAFETY,
+    };
+    for (width, ascii) in [(80, true), (50, true), (80, false), (40, false)] {
+        let drawn = plot::lines(&report, Style { width, ascii });
+        let text: Vec<String> = drawn.iter().map(|l| l.plain()).collect();
+        assert!(text.iter().all(|l| l.chars().count() <= width), "{text:#?}");
+        let all = text.join("\n");
+        assert!(!ascii || all.is_ascii(), "{all}");
+        assert!(ascii || all.chars().any(|c| ('\u{2801}'..='\u{28ff}').contains(&c)));
+        for part in ["a one", "b two", "fault 1,500 A", "0.01", "1,000"] {
+            assert!(all.contains(part), "{part}: {all}");
+        }
+        // A slower curve lies above a faster one where both are.
+        let rows: Vec<&String> = text.iter().filter(|l| l.contains('|') || ascii).collect();
+        let top = |c: char| rows.iter().position(|l| l.chars().skip(7).any(|x| x == c));
+        assert!(!ascii || top('a') <= top('b'), "{all}");
+    }
+    let svg = plot::svg(&report);
+    assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>"));
+    assert_eq!(svg.matches("<polyline").count(), 2);
+    assert!(svg.contains("A&lt;B") && !svg.contains("A<B"));
+}

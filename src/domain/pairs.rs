@@ -13,7 +13,7 @@ use super::nameplate::LinkType;
 use super::sequence::Settings;
 
 pub use tables::{
-    ARCING_S, SAVING_FACTORS, SOURCE_FACTORS, link_clears, link_melts, saving_factor,
+    ARCING_S, SAVING_FACTORS, SOURCE_FACTORS, in_seconds, link_clears, link_melts, saving_factor,
     source_factor, table_limit,
 };
 

@@ -15,6 +15,7 @@ pub mod import;
 pub mod kept;
 pub mod maps;
 pub mod orders;
+pub mod plot;
 pub mod reports;
 pub mod rules;
 pub mod swap;

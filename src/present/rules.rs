@@ -19,6 +19,7 @@ pub fn lines(report: &RulesReport, style: Style) -> Vec<Line> {
     if let Some(explained) = &report.explained {
         one(explained, style, &mut out);
     }
+    of_pairs(report, style, &mut out);
     if !report.choices.is_empty() {
         out.push(Line::new());
         out.push(Line::of(
@@ -59,6 +60,23 @@ pub fn lines(report: &RulesReport, style: Style) -> Vec<Line> {
         out.extend(Line::of(Role::Plain, text.trim_end()).folded(style.width, 4));
     }
     out
+}
+
+fn of_pairs(report: &RulesReport, style: Style, out: &mut Vec<Line>) {
+    if !report.pairs.is_empty() {
+        let heading = "Two devices in series: which clears first (polecard times)";
+        out.push(Line::new());
+        out.extend(Line::of(Role::Heading, heading).folded(style.width, 2));
+    }
+    for r in &report.pairs {
+        let mut line = Line::of(Role::Code, format!("{:<25}", r.name));
+        line.push(Role::Label, format!(" {}: ", r.of));
+        line.push(
+            Role::Plain,
+            format!("{}. {}: {}", r.formula, r.standing, r.source),
+        );
+        out.extend(line.folded(style.width, 4));
+    }
 }
 
 fn one(explained: &Explained, style: Style, out: &mut Vec<Line>) {

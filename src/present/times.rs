@@ -4,31 +4,14 @@
 use super::check::{verdict_role, verdict_sign};
 use super::text::{Line, Style};
 use crate::domain::nameplate::short;
-use crate::domain::pairs::PairFinding;
+use crate::domain::pairs::{PairFinding, in_seconds};
 use crate::role::Role;
 use crate::work::times::{DeviceTimes, Side, TimeRow, TimesReport};
 
 /// The whole report at a width.
 #[must_use]
 pub fn lines(report: &TimesReport, style: Style) -> Vec<Line> {
-    let mut out = Line::of(Role::Code, &report.name)
-        .with(Role::Plain, format!("  {}  pairs: ", report.class))
-        .with(
-            verdict_role(report.verdict),
-            report.verdict.word().to_uppercase(),
-        )
-        .folded(style.width, 2);
-    let mut at = Line::of(Role::Label, "times at ");
-    match report.fault_amps {
-        Some(a) => at.push(Role::Value, format!("{} A", short(a))),
-        None => at.push(Role::Unknown, "a fault not known"),
-    }
-    at.push(Role::Muted, format!("  {}", report.fault_origin));
-    out.extend(at.folded(style.width, 2));
-    for device in &report.devices {
-        of_device(device, style, &mut out);
-    }
-    out.push(Line::new());
+    let mut out = table(report, style);
     let heading = "Does the load side clear first? Pairs at the fault behind the load-side device";
     out.extend(Line::of(Role::Heading, heading).folded(style.width, 2));
     if report.pairs.is_empty() {
@@ -47,6 +30,35 @@ pub fn lines(report: &TimesReport, style: Style) -> Vec<Line> {
         );
     }
     out.extend(Line::of(Role::Muted, report.safety).folded(style.width, 0));
+    out
+}
+
+/// At which line the table of times ends, and curves may stand.
+#[must_use]
+pub fn table_ends(report: &TimesReport, style: Style) -> usize {
+    table(report, style).len()
+}
+
+/// The heading and every time.
+fn table(report: &TimesReport, style: Style) -> Vec<Line> {
+    let mut out = Line::of(Role::Code, &report.name)
+        .with(Role::Plain, format!("  {}  pairs: ", report.class))
+        .with(
+            verdict_role(report.verdict),
+            report.verdict.word().to_uppercase(),
+        )
+        .folded(style.width, 2);
+    let mut at = Line::of(Role::Label, "times at ");
+    match report.fault_amps {
+        Some(a) => at.push(Role::Value, format!("{} A", short(a))),
+        None => at.push(Role::Unknown, "a fault not known"),
+    }
+    at.push(Role::Muted, format!("  {}", report.fault_origin));
+    out.extend(at.folded(style.width, 2));
+    for device in &report.devices {
+        of_device(device, style, &mut out);
+    }
+    out.push(Line::new());
     out
 }
 
@@ -76,8 +88,11 @@ fn of_device(device: &DeviceTimes, style: Style, out: &mut Vec<Line>) {
 fn of_row(row: &TimeRow) -> Line {
     let mut line = Line::of(Role::Label, format!("  {:<17} ", row.what));
     match (row.least_s, row.greatest_s) {
-        (Some(a), Some(b)) => line.push(Role::Value, format!("{} to {} s", short(a), short(b))),
-        (Some(s), None) | (None, Some(s)) => line.push(Role::Value, format!("{} s", short(s))),
+        (Some(a), Some(b)) => line.push(
+            Role::Value,
+            format!("{} to {} s", in_seconds(a), in_seconds(b)),
+        ),
+        (Some(s), None) | (None, Some(s)) => line.push(Role::Value, format!("{} s", in_seconds(s))),
         (None, None) => line.push(Role::Unknown, "no time"),
     }
     line.push(Role::Muted, format!("  {}", row.why));

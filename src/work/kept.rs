@@ -179,6 +179,26 @@ pub fn again(store: &Store, stamp: &str, today: Date) -> Result<AgainReport, Fai
         _ => Vec::new(),
     };
     let mut differences = compared(then, &held(&check));
+    differences.extend(around(
+        &doc,
+        (&head, number),
+        chain.iter().any(|c| !c.found),
+    ));
+    Ok(AgainReport {
+        polecard: JSON_VERSION,
+        stamp: doc.kept.clone(),
+        kept_at: text("at").map(str::to_string),
+        kept_by: text("by").map(str::to_string),
+        asked,
+        chain,
+        differences,
+        check,
+    })
+}
+
+/// What differs around the answer: the program, and the register.
+fn around(doc: &KeptDoc, (head, number): (&Head, Option<i64>), lost: bool) -> Vec<Difference> {
+    let mut differences = Vec::new();
     let mut say = |of, what: &str, then: Value, now: Value| {
         if then != now {
             differences.push(Difference {
@@ -198,20 +218,16 @@ pub fn again(store: &Store, stamp: &str, today: Date) -> Result<AgainReport, Fai
     );
     // The operation that keeps the check is itself one more.
     let since = number.map_or(head.seq, |n| n + 1);
-    if since != head.seq || chain.iter().any(|c| !c.found) {
+    if since != head.seq || lost {
         say("register", "operation", json!(number), json!(head.seq));
-        say("register", "chain head", json!(digest), json!(head.digest));
+        say(
+            "register",
+            "chain head",
+            doc.body.get("chain_head").cloned().unwrap_or(Value::Null),
+            json!(head.digest),
+        );
     }
-    Ok(AgainReport {
-        polecard: JSON_VERSION,
-        stamp: doc.kept.clone(),
-        kept_at: text("at").map(str::to_string),
-        kept_by: text("by").map(str::to_string),
-        asked,
-        chain,
-        differences,
-        check,
-    })
+    differences
 }
 
 fn kept_under(store: &Store, stamp: &str) -> Result<KeptDoc, Failure> {

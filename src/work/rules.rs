@@ -16,6 +16,7 @@ use crate::domain::nameplate::{
     rules,
 };
 use crate::domain::outlier::{OUTLIERS, Outlier};
+use crate::domain::pairs::{PAIR_RULES, PairRule};
 
 /// One rule, as far as a list shows it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -56,6 +57,8 @@ pub struct RulesReport {
     pub rules: Vec<Row>,
     /// Named choices of the utility; all of them in the list.
     pub choices: Vec<ChoiceRow>,
+    /// Rules about two devices in series; see `polecard times`.
+    pub pairs: Vec<&'static PairRule>,
     /// Published values that do not fit the pattern of their own table.
     pub outliers: &'static [Outlier],
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -89,6 +92,7 @@ pub fn list() -> RulesReport {
         polecard: JSON_VERSION,
         rules: rules().map(row).collect(),
         choices: CHOICES.iter().map(choice).collect(),
+        pairs: PAIR_RULES.to_vec(),
         outliers: OUTLIERS,
         explained: None,
     }
@@ -100,6 +104,15 @@ pub fn list() -> RulesReport {
 /// Not found when no rule is called so; the rules that sound alike are named.
 pub fn explain(name: &str) -> Result<RulesReport, Failure> {
     let wanted = name.trim().to_ascii_lowercase();
+    if let Some(pair) = PAIR_RULES.iter().find(|r| r.name == wanted) {
+        return Ok(RulesReport {
+            rules: Vec::new(),
+            choices: Vec::new(),
+            pairs: vec![*pair],
+            outliers: &[],
+            ..list()
+        });
+    }
     let rule = rules().find(|r| r.name == wanted).ok_or_else(|| {
         let alike: Vec<&str> = rules()
             .map(|r| r.name)
@@ -119,6 +132,7 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
         polecard: JSON_VERSION,
         rules: vec![row(rule)],
         choices: Vec::new(),
+        pairs: Vec::new(),
         outliers: &[],
         explained: Some(Explained {
             applies_to,

@@ -4,6 +4,7 @@
 use std::collections::BTreeSet;
 
 use serde::Serialize;
+use serde_json::{Map, Value};
 
 use super::check::position_called;
 use super::{Failure, JSON_VERSION, Resolved, facts, section};
@@ -14,11 +15,13 @@ use crate::domain::nameplate::{Choices, ends};
 use crate::domain::network::Device;
 use crate::domain::pairs::{End, Pair, PairFinding, Role, link_clears, link_melts};
 use crate::domain::sequence::{Sequence, Settings};
-use crate::store::{Store, Stored};
+use crate::store::{Store, StoreError, Stored};
 use crate::units::Amps;
 
 /// The most devices beyond of which times are worked out.
 const MOST_BEYOND: usize = 12;
+/// By what the times of a link are worked out.
+const MELTING_SAID: &str = "melting table, interpolated";
 /// Points of a curve in a plot.
 const SAMPLES: u32 = 64;
 
@@ -118,7 +121,7 @@ pub fn times(store: &Store, text: &str, typed: Typed, today: Date) -> Result<Tim
         .or(p.minimum_fault.as_ref().map(|s| s.amps))
         .map(Amps::get);
     let mut pairs = pairs(&all, typed, choices.tight_percent());
-    pairs.sort_by(|a, b| b.verdict.cmp(&a.verdict));
+    pairs.sort_by_key(|f| std::cmp::Reverse(f.verdict));
     notes.push("times of links are interpolated between the three points of the melting table, which is from memory, unconfirmed".to_string());
     Ok(TimesReport {
         polecard: JSON_VERSION,
@@ -133,7 +136,11 @@ pub fn times(store: &Store, text: &str, typed: Typed, today: Date) -> Result<Tim
         } else {
             Verdict::worst(pairs.iter().map(|f| f.verdict))
         },
-        devices: all.iter().flat_map(|h| device(h, fault_amps)).collect(),
+        devices: all
+            .iter()
+            .filter(|h| h.side == Side::This || clears(h.position.class))
+            .flat_map(|h| device(h, fault_amps))
+            .collect(),
         curves: all.iter().flat_map(drawn).collect(),
         pairs,
         notes,
@@ -170,14 +177,7 @@ fn gather(
             .map(|w| format!("the way from the source is not known: {w}")),
     );
     notes.extend(walk.beyond_unknown.clone());
-    let supplied: Vec<(String, serde_json::Map<String, serde_json::Value>)> = store
-        .all(Kind::Curve)?
-        .into_iter()
-        .filter_map(|s| match s.record {
-            Record::Curve(doc) => Some((doc.curve, doc.body)),
-            _ => None,
-        })
-        .collect();
+    let supplied = supplied(store)?;
     let here = |stored: &Stored, side| -> Result<Option<Here>, Failure> {
         let Some(facts) = facts::facts(store, stored, rest.1)? else {
             return Ok(None);
@@ -225,6 +225,20 @@ fn gather(
         }
     }
     Ok(out)
+}
+
+/// Curves that the utility supplies, by name.
+type Curves = Vec<(String, Map<String, Value>)>;
+
+fn supplied(store: &Store) -> Result<Curves, StoreError> {
+    Ok(store
+        .all(Kind::Curve)?
+        .into_iter()
+        .filter_map(|s| match s.record {
+            Record::Curve(doc) => Some((doc.curve, doc.body)),
+            _ => None,
+        })
+        .collect())
 }
 
 const fn clears(class: Class) -> bool {
@@ -333,11 +347,11 @@ fn rows(end: &End, amps: Option<f64>) -> Vec<TimeRow> {
         Role::Link(link) => {
             let mark = link.map_or("link".to_string(), |(a, k)| format!("{a}{}", k.word()));
             let row = |what: &str, known: Result<(f64, String), String>, least: bool| match known {
-                Ok((s, why)) => TimeRow {
+                Ok((s, _)) => TimeRow {
                     what: format!("{mark} {what}"),
                     least_s: least.then_some(s),
                     greatest_s: (!least).then_some(s),
-                    why,
+                    why: MELTING_SAID.to_string(),
                 },
                 Err(why) => unknown(&format!("{mark} {what}"), why),
             };

@@ -81,6 +81,7 @@ fn nothing(facts: &Facts) -> End {
             actuating_amps: None,
         },
         Class::Cutout if !solid(facts) => Role::Link(None),
+        Class::Cutout => Role::Nothing("a solid blade gives no overcurrent protection".to_string()),
         class => Role::Nothing(format!("a {class} clears nothing by time")),
     };
     End {
@@ -101,7 +102,7 @@ fn by_link(facts: &Facts, link: &Subject<'_>) -> End {
         .as_deref()
         .and_then(parse_link)
         .and_then(|(rated, kind)| Some((rated, kind?)));
-    let mut doubts = assumed(&stated, "the link", &link.called);
+    let mut doubts = assumed(&stated, "the link", &facts.position.position);
     doubts.extend(link.caps.iter().map(|c| c.why.clone()));
     let slot = link
         .slot

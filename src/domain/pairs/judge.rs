@@ -1,6 +1,8 @@
 //! Each rule put to a pair.
 
-use super::tables::{fault, link_clears, link_melts, saving_factor, source_factor, table_limit};
+use super::tables::{
+    fault, in_seconds, link_clears, link_melts, saving_factor, source_factor, table_limit,
+};
 use super::{
     ACTUATING, BEFORE_DELAYED, COUNTS, FUSE_SAVING, Known, LINK_75, LINK_TABLE, MEMORY, NO_RULE,
     Pair, PairFinding, PairRule, RECLOSING, Role, SOURCE_LINK,
@@ -8,6 +10,10 @@ use super::{
 use crate::domain::finding::Verdict;
 use crate::domain::nameplate::{LinkType, short};
 use crate::domain::sequence::{Band, Settings};
+
+fn unread(what: &str, of: &str) -> String {
+    format!("{what} of {of} is not known")
+}
 
 impl Pair<'_> {
     /// Every rule that applies, at a fault current; without one, only what no
@@ -47,7 +53,7 @@ impl Pair<'_> {
             .map(|((v, _), (l, _))| (l - v) / l * 100.0);
         let mut verdict = match figures {
             None => Verdict::Unknown,
-            Some(((v, _), (l, _))) if !(*v <= *l) => Verdict::Fails,
+            Some(((v, _), (l, _))) if *v > *l || v.is_nan() || l.is_nan() => Verdict::Fails,
             Some(_) if margin.is_some_and(|m| m < tight) => Verdict::Tight,
             Some(_) => Verdict::Within,
         };
@@ -97,8 +103,12 @@ impl Pair<'_> {
         amps: Option<f64>,
     ) -> Vec<PairFinding> {
         let value = link_clears(load, amps);
-        let limit = link_melts(source, amps)
-            .map(|(s, words)| (0.75 * s, format!("75 % of {words} = {} s", short(0.75 * s))));
+        let limit = link_melts(source, amps).map(|(s, words)| {
+            (
+                0.75 * s,
+                format!("75 % of {words} = {} s", in_seconds(0.75 * s)),
+            )
+        });
         let mut out = vec![self.made(&LINK_75, amps, ("s", self.tight_percent), value, limit)];
         if let (Some(load), Some(source)) = (load, source)
             && load.1 == source.1
@@ -146,7 +156,7 @@ impl Pair<'_> {
                 .map(|b| {
                     (
                         b.least_s,
-                        format!("delayed clearing, least {} s", short(b.least_s)),
+                        format!("delayed clearing, least {} s", in_seconds(b.least_s)),
                     )
                 });
             let value = link_clears(link, amps);
@@ -189,7 +199,6 @@ impl Pair<'_> {
             return Vec::new();
         };
         let (here, backup) = (&self.load_side.name, &self.source_side.name);
-        let unread = |what: &str, of: &str| format!("{what} of {of} is not known");
         let trips = settings
             .as_ref()
             .map(Settings::trips)
@@ -209,8 +218,19 @@ impl Pair<'_> {
             }),
         };
         out.push(self.made(&RECLOSING, None, ("reclosings", 0.0), need, gets));
+        out.push(self.remembers(settings.as_ref(), *memory_s, amps));
+        out.push(self.actuates(*actuating_amps, *min_trip_amps));
+        out
+    }
+
+    fn remembers(
+        &self,
+        settings: Option<&Settings>,
+        memory_s: Option<f64>,
+        amps: Option<f64>,
+    ) -> PairFinding {
+        let (here, backup) = (&self.load_side.name, &self.source_side.name);
         let whole = settings
-            .as_ref()
             .ok_or_else(|| unread("the sequence", backup))
             .and_then(|s| {
                 let sequence = s.at(fault(amps)?);
@@ -228,7 +248,11 @@ impl Pair<'_> {
                 )
             })
             .ok_or_else(|| unread("the count memory", here));
-        out.push(self.made(&MEMORY, amps, ("s", self.tight_percent), whole, memory));
+        self.made(&MEMORY, amps, ("s", self.tight_percent), whole, memory)
+    }
+
+    fn actuates(&self, actuating_amps: Option<f64>, min_trip_amps: Option<f64>) -> PairFinding {
+        let (here, backup) = (&self.load_side.name, &self.source_side.name);
         let value = actuating_amps
             .map(|a| (a, format!("actuating current {} A", short(a))))
             .ok_or_else(|| unread("the actuating current", here));
@@ -241,8 +265,7 @@ impl Pair<'_> {
             })
             .ok_or_else(|| unread("the minimum trip", backup));
         // The 20 % are the margin: no further one is asked.
-        out.push(self.made(&ACTUATING, None, ("A", 0.0), value, limit));
-        out
+        self.made(&ACTUATING, None, ("A", 0.0), value, limit)
     }
 
     fn most_counts(&self, trips: u32) -> (f64, String) {
@@ -266,8 +289,8 @@ fn times(factor: f64, words: &str, band: Band, what: &str) -> (f64, String) {
         format!(
             "{} ({words}) x {what} {} s = {} s",
             short(factor),
-            short(band.greatest_s),
-            short(product)
+            in_seconds(band.greatest_s),
+            in_seconds(product)
         ),
     )
 }

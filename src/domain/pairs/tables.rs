@@ -20,6 +20,20 @@ fn row(link: Option<(f64, LinkType)>) -> Result<&'static Melting, String> {
         .ok_or_else(|| format!("no melting table here for {}{}", short(rated), kind.word()))
 }
 
+/// Seconds as they are printed: of a short time the digits that count.
+#[must_use]
+pub fn in_seconds(s: f64) -> String {
+    if s > 0.0 && s < 0.1 {
+        let digits = if s < 0.01 { 5 } else { 4 };
+        format!("{s:.digits$}")
+            .trim_end_matches('0')
+            .trim_end_matches('.')
+            .to_string()
+    } else {
+        short(s)
+    }
+}
+
 /// Greatest melting and arcing.
 ///
 /// # Errors
@@ -34,8 +48,8 @@ pub fn link_clears(link: Option<(f64, LinkType)>, amps: Option<f64>) -> Known {
         s,
         format!(
             "clears by {} s (melts by {} s + 0.8 cycle)",
-            short(s),
-            short(melts)
+            in_seconds(s),
+            in_seconds(melts)
         ),
     ))
 }
@@ -47,7 +61,7 @@ pub fn link_clears(link: Option<(f64, LinkType)>, amps: Option<f64>) -> Known {
 pub fn link_melts(link: Option<(f64, LinkType)>, amps: Option<f64>) -> Known {
     let (row, amps) = (row(link)?, fault(amps)?);
     Ok(match row.least_melting_s(amps) {
-        Some(s) => (s, format!("least melting {} s", short(s))),
+        Some(s) => (s, format!("least melting {} s", in_seconds(s))),
         None => (
             row.long_s(),
             format!("{} s, in which it does not melt", short(row.long_s())),
