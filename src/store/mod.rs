@@ -164,6 +164,18 @@ pub enum StoreError {
 }
 
 impl StoreError {
+    /// The same about the file that a person named, where it befell a file
+    /// that is written aside.
+    #[must_use]
+    pub fn about(self, named: &Path) -> Self {
+        let path = named.display().to_string();
+        match self {
+            StoreError::Full(_) => StoreError::Full(path),
+            StoreError::Refused { why, .. } => StoreError::Refused { path, why },
+            other => other,
+        }
+    }
+
     /// Sorts an error of the system.
     fn from_io(path: &Path, e: &std::io::Error) -> Self {
         let path = path.display().to_string();

@@ -365,7 +365,7 @@ fn make(register: &Path) -> Result<(), StoreError> {
         .mode(0o600)
         .open(&aside)
         .map_err(io)
-        .and_then(|_| fill(&aside))
+        .and_then(|_| fill(&aside).map_err(|e| e.about(&path)))
         .and_then(|()| permit(register, &aside).map_err(io))
         .and_then(|()| match std::fs::hard_link(&aside, &path) {
             Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),

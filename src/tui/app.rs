@@ -141,6 +141,12 @@ impl Screens {
     /// Time to hold what is open against the register.
     pub fn on_tick(&mut self, now: Instant) {
         self.look_at = self.watching().then(|| now + LOOK_EVERY);
+        // What was said of an earlier key has nothing to do with what is seen now.
+        let said = self.said.take();
+        if self.look_whether_there() {
+            return;
+        }
+        self.said = said;
         self.look_whether_changed();
     }
 

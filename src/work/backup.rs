@@ -78,7 +78,7 @@ pub fn backup(store: &Store, to: &Path, now: Moment) -> Result<BackupReport, Fai
 }
 
 fn take(store: &Store, to: &Path, aside: &Path, now: Moment) -> Result<CheckReport, Failure> {
-    store.copy_to(aside, Some(now))?;
+    store.copy_to(aside, Some(now)).map_err(|e| e.about(to))?;
     same_permissions(store.path(), aside)?;
     let mut report = check(aside, &[])?;
     if !report.sound {

@@ -43,9 +43,10 @@ fn commands(dir: &Path) -> Vec<Vec<String>> {
     let refused = at(&dir.join("refused.csv"));
     let out = at(&dir.join("out"));
     let unit = at(&dir.join("unit.csv"));
-    let all: [&[&str]; 8] = [
+    let backup = at(&dir.join("b.polecard"));
+    let all: [&[&str]; 9] = [
         &["edit", "40-118", "note=x", "--why", "painted"],
-        &["log", "40-118", "note", "text=leaning"],
+        &["log", "40-118", "note", "note=leaning"],
         &["import", &at(&yaml), "--apply"],
         &[
             "import",
@@ -60,6 +61,7 @@ fn commands(dir: &Path) -> Vec<Vec<String>> {
         &["export", &out],
         &["export", "--csv", "unit", &unit],
         &["report", "40-118", "note=leaning", "--why", "seen"],
+        &["backup", &backup],
         &["undo"],
     ];
     all.iter()
@@ -92,12 +94,15 @@ fn a_full_disk_is_said_by_every_command_and_harms_nothing() {
                 words.contains("full") || words.contains("too large") || words.contains("limit"),
                 "{args:?} at {kib} KiB: {words}"
             );
+            // A person knows nothing of what is written aside.
+            let aside = words.contains(".part-") && args[0] != "export";
+            assert!(!aside, "{args:?} at {kib} KiB: {words}");
             let now = Store::open(&register, Access::Read)
                 .unwrap()
                 .head()
                 .unwrap();
             assert_eq!(now, head, "{args:?} at {kib} KiB");
-            for part in ["out", "unit.csv"] {
+            for part in ["out", "unit.csv", "b.polecard"] {
                 assert!(!dir.path().join(part).exists(), "{args:?} left {part}");
             }
             assert!(
@@ -114,7 +119,9 @@ fn a_full_disk_is_said_by_every_command_and_harms_nothing() {
         }
         std::fs::write(&register, &before).unwrap();
         let _ = std::fs::remove_dir_all(dir.path().join("out"));
-        let _ = std::fs::remove_file(dir.path().join("unit.csv"));
+        for file in ["unit.csv", "b.polecard"] {
+            let _ = std::fs::remove_file(dir.path().join(file));
+        }
     }
 }
 
