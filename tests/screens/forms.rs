@@ -268,7 +268,8 @@ fn a_value_is_corrected_with_who_read_it_and_why() {
     assert!(rig.text().contains("refused"), "{}", rig.text());
     rig.keys("<ctrl-u>110<enter>");
     assert!(rig.text().contains("-> 110"), "{}", rig.text());
-    rig.keys("w<enter>");
+    // The reason is open at once: what is typed is its text.
+    rig.keys("w<enter><enter>");
     assert!(rig.text().contains("needs a reason"), "{}", rig.text());
     rig.keys("wplate read at the pole<enter><enter>");
     assert!(
