@@ -1,6 +1,10 @@
 //! What each typed character costs in Find, by kind of query, against the
 //! budget of a frame. Divan has no percentiles, so this keeps its own table.
 
+#[allow(
+    dead_code,
+    reason = "shared by the benchmarks, each of which needs a part"
+)]
 mod ground;
 
 use std::time::Instant;

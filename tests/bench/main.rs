@@ -1,6 +1,10 @@
 //! What the main questions cost: `cargo bench --bench answers`. On the demo and
 //! on a made-up utility of `POLECARD_BENCH_STRUCTURES` structures.
 
+#[allow(
+    dead_code,
+    reason = "shared by the benchmarks, each of which needs a part"
+)]
 mod ground;
 
 use divan::{Bencher, counter::ItemsCount};

@@ -1,8 +1,7 @@
 //! From records to a graph.
 
-use std::cell::OnceCell;
 use std::collections::{BTreeMap, HashMap, HashSet};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use super::{Phases, Section};
 use crate::domain::asset::{Class, Position, SourceKind, Span};
@@ -95,7 +94,7 @@ pub(super) struct Names {
     exact: HashSet<Arc<str>>,
     /// Each structure with its further names, in the order of the section.
     listed: Vec<(Arc<str>, Vec<String>)>,
-    folded: OnceCell<Folded>,
+    folded: OnceLock<Folded>,
 }
 
 #[derive(Debug, Default)]
