@@ -21,8 +21,9 @@ fn demo() -> (TempDir, Store) {
     (dir, store)
 }
 
-/// Every walk of every feeder, one way and the other; how many were compared.
-fn compare(store: &Store) -> usize {
+/// Walks of every feeder, one way and the other, from each `step`-th record;
+/// how many were compared.
+fn compare(store: &Store, step: usize) -> usize {
     let sources = store.all(Kind::Source).unwrap();
     let mut compared = 0;
     for feeder in store.all(Kind::Feeder).unwrap() {
@@ -31,11 +32,11 @@ fn compare(store: &Store) -> usize {
         };
         let whole = Network::new(section(store, &feeder.feeder).unwrap());
         let lean = network(store, &feeder.feeder).unwrap();
-        for p in &whole.section().positions {
+        for p in whole.section().positions.iter().step_by(step) {
             assert_eq!(whole.walk(&p.position), lean.walk(&p.position));
             compared += 1;
         }
-        for s in &whole.section().structures {
+        for s in whole.section().structures.iter().step_by(step) {
             let (a, b) = (&whole, &lean);
             assert_eq!(
                 a.walk_structure(&s.structure),
@@ -87,7 +88,7 @@ fn put(store: &mut Store, name: &str, field: &str, value: serde_json::Value) {
 #[test]
 fn a_walk_that_reads_less_answers_the_same_for_every_record_of_the_demo() {
     let (_dir, store) = demo();
-    assert!(compare(&store) > 500);
+    assert!(compare(&store, 1) > 500);
 }
 
 /// Sources under old names, at the ends of others' line and at structures that
@@ -110,7 +111,7 @@ fn it_answers_the_same_when_records_are_bent() {
         };
         put(&mut store, source, "structure", text.into());
     }
-    compare(&store);
+    compare(&store, 5);
     for (i, feeder) in feeders.iter().enumerate() {
         let other = &sources[i % sources.len()];
         put(&mut store, feeder, "source", other.as_str().into());
@@ -121,7 +122,7 @@ fn it_answers_the_same_when_records_are_bent() {
             feeder.as_str().into(),
         );
     }
-    assert!(compare(&store) > 500);
+    assert!(compare(&store, 5) > 100);
 }
 
 #[test]
