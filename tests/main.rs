@@ -21,6 +21,7 @@ mod find;
 mod floors;
 mod kept;
 mod keys;
+mod lean;
 mod network;
 mod notices;
 mod odd;

@@ -8,6 +8,7 @@ mod effective;
 mod history;
 mod index;
 mod indexed;
+mod line;
 mod log;
 mod look;
 mod open;
@@ -53,6 +54,8 @@ pub struct Store {
     past: bool,
     /// The day as of which things are told, and the last operation known.
     effective: Option<(crate::calendar::Date, i64)>,
+    /// The line that was walked last.
+    walked: std::cell::RefCell<Option<line::Walked>>,
 }
 
 impl Store {

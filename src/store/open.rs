@@ -151,6 +151,7 @@ impl Store {
             file,
             past: false,
             effective: None,
+            walked: std::cell::RefCell::default(),
         })
     }
 

@@ -61,7 +61,7 @@ pub enum Logged {
 const RECORD: &str = "rec, kind, op, body";
 
 impl Store {
-    fn damaged(&self, why: String) -> StoreError {
+    pub(super) fn damaged(&self, why: String) -> StoreError {
         StoreError::Damaged {
             path: self.path.display().to_string(),
             why,
@@ -161,17 +161,21 @@ impl Store {
         self.many(sql, params![rel_number(rel), fold(target)])
     }
 
+    /// A view of the past has no index of its own to be named.
+    pub(super) fn by_home(&self) -> &'static str {
+        if self.past {
+            ""
+        } else {
+            "indexed by record_home"
+        }
+    }
+
     /// Records of a kind at home in a feeder (`None`: at home nowhere), by name.
     ///
     /// # Errors
     /// The disk's, or a damaged record.
     pub fn at_home(&self, home: Option<&str>, kind: Kind) -> Result<Vec<Stored>, StoreError> {
-        // A view of the past has no index of its own to be named.
-        let by = if self.past {
-            ""
-        } else {
-            "indexed by record_home"
-        };
+        let by = self.by_home();
         let sql = format!(
             "select {RECORD} from record {by}
              where home is ?1 and kind = ?2 and gone = 0

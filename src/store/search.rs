@@ -170,6 +170,26 @@ impl Store {
         Ok(out)
     }
 
+    /// Whether one of the folded names of a record pleases `which`; read from
+    /// the index alone, for looking through many records.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn has_name(&self, rec: i64, which: impl Fn(&str) -> bool) -> Result<bool, StoreError> {
+        let mut statement = self
+            .conn
+            .prepare_cached("select folded from name where rec = ?1")
+            .at(&self.path)?;
+        let mut rows = statement.query([rec]).at(&self.path)?;
+        while let Some(row) = rows.next().at(&self.path)? {
+            let folded = row.get_ref(0).at(&self.path)?;
+            if folded.as_str().is_ok_and(&which) {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
     /// Present holders of each of many names, of one kind.
     ///
     /// # Errors

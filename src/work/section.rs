@@ -1,18 +1,78 @@
 //! The line around one record: its home feeder's spans, positions and sources,
 //! read from the register and walked. Beyond a tie only names are known.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::sync::Arc;
 
 use crate::domain::asset::{Kind, Position, Record, Rel, Structure};
+use crate::domain::code::fold;
 use crate::domain::network::{Network, Section, Walk};
 use crate::store::{Store, StoreError, Stored};
 
-/// Reads the line at home in a feeder.
+/// The graph of the line at home in a feeder, for a walk. It is built from what
+/// a walk reads and no more; to judge the records themselves see [`section`].
 ///
 /// # Errors
 /// Those of the register.
-pub fn network(store: &Store, home: &str) -> Result<Network, StoreError> {
-    section(store, home).map(Network::new)
+pub fn network(store: &Store, home: &str) -> Result<Arc<Network>, StoreError> {
+    store.walked(home, || line(store, home).map(Network::new))
+}
+
+/// [`section`] as far as a walk reads it: structures and spans without what is
+/// not about the line, the feeder itself, and the sources that stand at its line or feed it.
+fn line(store: &Store, home: &str) -> Result<Section, StoreError> {
+    let wires = store.wires(home)?;
+    let own: HashSet<i64> = wires.iter().map(|(rec, _)| *rec).collect();
+    let mut out = Section {
+        home: Some(home.to_string()),
+        structures: store.stations(home)?,
+        spans: wires.into_iter().map(|(_, span)| span).collect(),
+        ..Section::default()
+    };
+    take(&mut out, store.at_home(Some(home), Kind::Position)?);
+    let own_spans = out.spans.len();
+    let further = store.wires_from_elsewhere(home, &out.structures, &own)?;
+    take(&mut out, further);
+    take_devices_beside(store, home, own_spans, &mut out)?;
+    take_named_structures(store, &mut out)?;
+    take_feed(store, home, &mut out)?;
+    Ok(out)
+}
+
+/// The feeder and the sources that matter to its line: its own, and those at a
+/// structure that is named there.
+fn take_feed(store: &Store, home: &str, out: &mut Section) -> Result<(), StoreError> {
+    let mut sources: BTreeMap<(String, i64), Stored> = BTreeMap::new();
+    let mut put = |stored: Stored| {
+        sources.insert((stored.record.name(), stored.rec), stored);
+    };
+    let mut feeders = store.present(Kind::Feeder, &[home.to_string()])?;
+    feeders.sort_by_key(|(_, s)| s.rec);
+    for (_, stored) in feeders {
+        if let Record::Feeder(f) = &stored.record
+            && f.feeder == home
+        {
+            for (_, source) in store.present(Kind::Source, f.source.as_slice())? {
+                put(source);
+            }
+            out.feeders.push(f.clone());
+        }
+    }
+    let mut named: HashSet<String> = HashSet::new();
+    for s in &out.structures {
+        named.insert(fold(&s.structure));
+        named.extend(s.names.iter().map(|n| fold(&n.text)));
+    }
+    named.extend(
+        out.spans
+            .iter()
+            .flat_map(|s| [fold(&s.span.from), fold(&s.span.to)]),
+    );
+    let hung = out.positions.iter().filter_map(|p| p.structure.as_deref());
+    named.extend(hung.map(fold));
+    store.sources_at(&named)?.into_iter().for_each(put);
+    take(out, sources.into_values().collect());
+    Ok(())
 }
 
 /// The records of the line at home in a feeder: its own, the spans of others
@@ -44,6 +104,21 @@ pub fn section_seen<E: From<StoreError>>(
     }
     let own_spans = out.spans.len();
     take(&mut out, store.spans_from_elsewhere(home)?);
+    take_devices_beside(store, home, own_spans, &mut out)?;
+    take(&mut out, store.all(Kind::Feeder)?);
+    take(&mut out, store.all(Kind::Source)?);
+    take_named_structures(store, &mut out)?;
+    Ok(out)
+}
+
+/// Devices of others that stand in this line: ties to it, and those at the ends
+/// of the spans of others, which begin at `own_spans`.
+fn take_devices_beside(
+    store: &Store,
+    home: &str,
+    own_spans: usize,
+    out: &mut Section,
+) -> Result<(), StoreError> {
     let mut known: HashSet<String> = out.positions.iter().map(key).collect();
     let mut ends = BTreeSet::new();
     for span in &out.spans[own_spans..] {
@@ -61,10 +136,7 @@ pub fn section_seen<E: From<StoreError>>(
             out.positions.push(p);
         }
     }
-    take(&mut out, store.all(Kind::Feeder)?);
-    take(&mut out, store.all(Kind::Source)?);
-    take_named_structures(store, &mut out)?;
-    Ok(out)
+    Ok(())
 }
 
 fn key(p: &Position) -> String {
@@ -132,7 +204,7 @@ pub fn home_of(store: &Store, p: &Position) -> Result<Option<String>, StoreError
 ///
 /// # Errors
 /// Those of the register.
-pub fn walk(store: &Store, p: &Position) -> Result<(Walk, Option<Network>), StoreError> {
+pub fn walk(store: &Store, p: &Position) -> Result<(Walk, Option<Arc<Network>>), StoreError> {
     let Some(home) = home_of(store, p)? else {
         return Ok((
             Walk::unknown("its home feeder is not recorded, so its line is not walked"),

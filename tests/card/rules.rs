@@ -207,7 +207,7 @@ fn a_reused_operating_number_leads_to_its_present_holder() {
     assert!(former.names[0].to.is_some());
 }
 
-fn networks(store: &Store) -> Vec<Network> {
+fn networks(store: &Store) -> Vec<std::sync::Arc<Network>> {
     store
         .all(Kind::Feeder)
         .unwrap()

@@ -1,6 +1,7 @@
 //! From records to a graph.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::{Arc, OnceLock};
 
 use super::{Phases, Section};
 use crate::domain::asset::{Class, Position, SourceKind, Span};
@@ -86,31 +87,47 @@ pub struct Network {
     pub(super) names: Names,
 }
 
-/// Structures by name: exact, folded, then old names.
+/// Structures by name: exact, folded, then old names. Most texts are names as
+/// they are written, so the folded ones are made when one is not.
 #[derive(Debug, Default)]
 pub(super) struct Names {
-    exact: HashSet<String>,
-    folded: HashMap<String, String>,
-    other: HashMap<String, String>,
+    exact: HashSet<Arc<str>>,
+    /// Each structure with its further names, in the order of the section.
+    listed: Vec<(Arc<str>, Vec<String>)>,
+    folded: OnceLock<Folded>,
+}
+
+#[derive(Debug, Default)]
+struct Folded {
+    present: HashMap<String, Arc<str>>,
+    other: HashMap<String, Arc<str>>,
 }
 
 impl Names {
     fn of(section: &Section) -> Names {
         let mut names = Names::default();
         for s in &section.structures {
-            names.exact.insert(s.structure.clone());
-            names
-                .folded
-                .entry(fold(&s.structure))
-                .or_insert_with(|| s.structure.clone());
-            for n in &s.names {
-                names
-                    .other
-                    .entry(fold(&n.text))
-                    .or_insert_with(|| s.structure.clone());
-            }
+            let name: Arc<str> = Arc::from(s.structure.as_str());
+            names.exact.insert(Arc::clone(&name));
+            let others = s.names.iter().map(|n| n.text.clone()).collect();
+            names.listed.push((name, others));
         }
         names
+    }
+
+    fn folded(&self) -> &Folded {
+        self.folded.get_or_init(|| {
+            let mut out = Folded::default();
+            for (name, others) in &self.listed {
+                let present = out.present.entry(fold(name));
+                present.or_insert_with(|| Arc::clone(name));
+                for text in others {
+                    let other = out.other.entry(fold(text));
+                    other.or_insert_with(|| Arc::clone(name));
+                }
+            }
+            out
+        })
     }
 
     /// The present name of the structure that a text means; the text itself
@@ -119,9 +136,9 @@ impl Names {
         if self.exact.contains(text) {
             return (text.to_string(), true);
         }
-        let folded = fold(text);
-        match self.folded.get(&folded).or_else(|| self.other.get(&folded)) {
-            Some(name) => (name.clone(), true),
+        let (key, folded) = (fold(text), self.folded());
+        match folded.present.get(&key).or_else(|| folded.other.get(&key)) {
+            Some(name) => (name.to_string(), true),
             None => (text.to_string(), false),
         }
     }

@@ -99,6 +99,9 @@ impl Search<'_> {
             if i % 64 == 63 && self.done() {
                 break;
             }
+            if !self.store.has_name(rec, |name| may_hold(name, &number))? {
+                continue;
+            }
             for hit in self.store.names_of(rec)? {
                 let name = fold(&hit.text);
                 if let Some((how, cost, words)) = self.part(&name, &number) {
@@ -199,6 +202,21 @@ impl Search<'_> {
     }
 }
 
+/// Whether a name can hold a number or be one mistake away from it: a mistake
+/// alters one character or two neighbours, so what stands before and behind is
+/// all the rest. Both are folded; never false where [`Search::part`] has an
+/// answer.
+fn may_hold(name: &str, number: &str) -> bool {
+    let (a, b) = (name.as_bytes(), number.as_bytes());
+    if !name.is_ascii() || !number.is_ascii() || name.contains(number) {
+        return true;
+    }
+    let alike = |(x, y): &(&u8, &u8)| x == y;
+    let before = a.iter().zip(b).take_while(alike).count();
+    let behind = a.iter().rev().zip(b.iter().rev()).take_while(alike).count();
+    a.len().abs_diff(b.len()) <= 1 && before + behind + 2 >= a.len().max(b.len())
+}
+
 fn said_lacking(words: &[String]) -> String {
     format!("not {}{LACKING}", words.join(", "))
 }
@@ -291,4 +309,23 @@ fn spoken_joined(tokens: &[String]) -> Vec<String> {
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::code::fold_neighbours;
+
+    #[test]
+    fn what_is_one_mistake_away_or_holds_the_number_is_looked_at() {
+        for number in ["40118", "HB2R14", "118", "A1", "7"] {
+            for name in fold_neighbours(number) {
+                assert!(may_hold(&name, number), "{name} for {number}");
+                assert!(may_hold(number, &name), "{number} for {name}");
+            }
+            assert!(may_hold(&format!("K{number}X"), number));
+        }
+        assert!(!may_hold("40118", "52907"));
+        assert!(!may_hold("4011800", "4019"));
+    }
 }
