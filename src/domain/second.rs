@@ -13,6 +13,10 @@ const NO_RATINGS: &[&str] = &[
     "settings_found",
     "min_trip_amps",
 ];
+/// The year in which the PCB class assumed of an untested unit turns
+/// (40 CFR 761.2: 2 July 1979).
+const PCB_YEAR: f64 = 1979.0;
+const PCB_DAY: &str = "1979-07-02";
 /// Keys by which one item of a list is told from another; its place in the
 /// list says nothing.
 const IDENTITY: &[&str] = &["element", "label", "slot", "at", "text", "what", "holder"];
@@ -64,6 +68,9 @@ fn walk(path: &str, earlier: &[&Value], new: &Value) -> Option<String> {
         return None;
     }
     if let (Some(was), Some(figure)) = (earlier.iter().find_map(|v| number(v)), number(new)) {
+        if key == "made_year" && was < PCB_YEAR && figure >= PCB_YEAR {
+            return Some("a later year of make lowers the PCB class that is assumed".to_string());
+        }
         if key == "pcb_ppm" && figure < was {
             return Some("it lowers the PCB content".to_string());
         }
@@ -76,6 +83,15 @@ fn walk(path: &str, earlier: &[&Value], new: &Value) -> Option<String> {
     match key {
         "pcb_ppm" if now.and_then(number).is_some() => {
             return Some("it takes back a PCB content".to_string());
+        }
+        "made_on"
+            if word(new).is_some_and(|new| new >= PCB_DAY)
+                && earlier
+                    .iter()
+                    .find_map(|v| word(v))
+                    .is_some_and(|was| was < PCB_DAY) =>
+        {
+            return Some("a later day of make lowers the PCB class that is assumed".to_string());
         }
         "pcb_label" if becomes("no PCBs") => {
             return Some("it lowers the PCB class".to_string());
@@ -184,6 +200,11 @@ mod tests {
         assert!(of("nameplate.pcb_ppm", json!(60), json!(40)).is_some());
         assert!(of("nameplate.pcb_ppm", json!(60), json!("unknown")).is_some());
         assert!(of("nameplate.pcb_ppm", json!(40), json!(60)).is_none());
+        assert!(of("nameplate.made_year", json!(1973), json!(1985)).is_some());
+        assert!(of("nameplate.made_year", json!(1985), json!(1973)).is_none());
+        let day = |d: &str| json!({"value": d, "by": "hb"});
+        assert!(of("nameplate.made_on", day("1979-07-01"), day("1979-07-03")).is_some());
+        assert!(of("nameplate.made_on", day("1980-01-01"), day("1979-07-01")).is_none());
         assert!(of("nameplate", json!({"pcb_ppm": 60}), json!({"kva": 10})).is_some());
         assert!(of("nameplate", json!({"pcb_ppm": 60}), Value::Null).is_some());
         assert!(of("clears", json!([]), json!(["oil leak"])).is_some());

@@ -231,7 +231,7 @@ impl Correct {
                 }
                 self.stage = Stage::Reasons;
                 // What is always asked is open at once: letters are its text.
-                if self.kept.draft.answers.get("why").is_none() {
+                if !self.kept.draft.answers.contains_key("why") {
                     self.reasons.mark_key("why");
                     self.reasons.begin("");
                 }
