@@ -240,7 +240,8 @@ impl Session {
         let limit = Instant::now() + LIMIT;
         loop {
             if let Some(status) = self.child.try_wait().unwrap() {
-                self.settle(Duration::from_millis(50));
+                // On a busy machine the thread that reads may come late.
+                self.settle(Duration::from_millis(250));
                 return status;
             }
             if Instant::now() > limit {

@@ -270,8 +270,7 @@ fn decidable(filed: &Filed, line: &ReportLine, now: Moment) -> Result<(), Failur
     let Some((_, decision)) = &filed.last else {
         return Ok(());
     };
-    // A refusal changed nothing on record: it can be thought over.
-    if !line.state.is_open() && line.state != Standing::Refused {
+    if !line.state.is_open() {
         return Err(Failure::usage(format!(
             "report {} is {} already, by {}, {}",
             filed.no,
