@@ -24,6 +24,16 @@ pub struct Remembered {
 }
 
 impl Store {
+    /// How many operations the log holds.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn operation_count(&self) -> Result<i64, StoreError> {
+        self.conn
+            .query_row("select count(*) from operation", [], |r| r.get(0))
+            .at(&self.path)
+    }
+
     /// Numbers of operations before `before` (`None`: the newest), newest
     /// first, at most `limit`.
     ///

@@ -341,16 +341,6 @@ impl Store {
             .map(Option::unwrap_or_default)
     }
 
-    /// How many operations the log holds.
-    ///
-    /// # Errors
-    /// The disk's.
-    pub fn operation_count(&self) -> Result<i64, StoreError> {
-        self.conn
-            .query_row("select count(*) from operation", [], |r| r.get(0))
-            .at(&self.path)
-    }
-
     /// Operations after `seq`, oldest first, at most `limit`.
     ///
     /// # Errors

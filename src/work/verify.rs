@@ -3,6 +3,7 @@
 //! chain of operations; scores each feeder; and lists what to read next.
 
 mod chain;
+mod given;
 mod one;
 mod score;
 mod tally;
@@ -11,17 +12,17 @@ use std::collections::{HashSet, VecDeque};
 
 use serde::Serialize;
 
-use super::{Failure, schemes, section};
+use super::{Failure, section};
 use crate::calendar::{Clock, Moment};
 use crate::domain::asset::{Entry, Kind, Position, Record, Rel, Unit};
 use crate::domain::code::fold;
 use crate::domain::finding::RuleStanding;
 use crate::domain::network::Network;
-use crate::domain::verify::{self, Enlarged, Found, Given, Held, Reference, detectors, unread};
-use crate::exchange::Forms;
+use crate::domain::verify::{self, Found, Given, Held, Reference, detectors, unread};
 use crate::store::{Hit, IndexSum, Loose, Store, Stored};
 
 pub use chain::ChainReport;
+use given::given;
 pub use one::verify_record;
 pub use score::{Before, Score, earlier, keep_scores, recall_scores};
 use tally::Tally;
@@ -240,36 +241,6 @@ struct Head<'a> {
     demo: bool,
     chain: ChainReport,
     before: &'a [Before],
-}
-
-fn given(store: &Store, clock: Clock) -> Result<Given, Failure> {
-    let conductors = store.all(Kind::Conductor)?;
-    Ok(Given {
-        today: clock.today(),
-        schemes: schemes::schemes(store)?,
-        conductors: conductors.iter().map(|s| s.record.name()).collect(),
-        enlarged: enlarged(store)?,
-        readings: Forms::of(store)?.readings().cloned().collect(),
-    })
-}
-
-/// Sources whose short-circuit power an operation raised, with their feeders.
-fn enlarged(store: &Store) -> Result<Vec<Enlarged>, Failure> {
-    let mut out = Vec::new();
-    for change in store.changed_numbers(Kind::Source, "fault_mva")? {
-        let grew = matches!((change.old, change.new), (Some(old), Some(new)) if new > old);
-        let Some(source) = store.by_row(change.rec)?.filter(|_| grew) else {
-            continue;
-        };
-        let name = source.record.name();
-        let fed = store.pointing(Rel::FedFrom, &name)?;
-        out.push(Enlarged {
-            feeders: fed.iter().map(|s| s.record.name()).collect(),
-            source: name,
-            since: change.from,
-        });
-    }
-    Ok(out)
 }
 
 /// One round through the register.

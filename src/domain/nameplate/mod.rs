@@ -5,6 +5,7 @@
 
 mod altitude;
 mod arrester;
+mod arrester_table;
 mod bil;
 mod bound;
 mod break_;
@@ -31,9 +32,10 @@ mod unjudged;
 mod voltage;
 
 pub use altitude::altitude_factors;
-pub use arrester::{
-    APPLIED, APPLIED_OTHER, Applied, DISCHARGE, Discharge, MCOV, applied_mcov, margin_percent,
-    smallest_mcov, tov_factor,
+pub use arrester::margin_percent;
+pub use arrester_table::{
+    APPLIED, APPLIED_OTHER, Applied, DISCHARGE, Discharge, MCOV, applied_mcov, smallest_mcov,
+    tov_factor,
 };
 pub use bil::{LISTED as LISTED_BIL, ListedBil};
 pub use bound::{Ask, Bound, Compare, short, with_unit};

@@ -37,6 +37,26 @@ struct Step<'a> {
     now: Moment,
 }
 
+impl<'a> Step<'a> {
+    /// A step of today that writes no entry.
+    fn plain(
+        (stored, before, after): (Stored, Order, Order),
+        why: String,
+        (who, now): (&'a str, Moment),
+    ) -> Self {
+        Step {
+            stored,
+            before,
+            after,
+            why,
+            effective: None,
+            entry: None,
+            who,
+            now,
+        }
+    }
+}
+
 /// Gives an order to somebody; an assigned one to somebody else.
 ///
 /// # Errors
@@ -63,16 +83,7 @@ pub fn assign(
         ..before.clone()
     };
     let why = format!("order {} given to {to}", before.order);
-    let step = Step {
-        stored,
-        before,
-        after,
-        why,
-        effective: None,
-        entry: None,
-        who,
-        now,
-    };
+    let step = Step::plain((stored, before, after), why, (who, now));
     write(store, step, "assigned")
 }
 
@@ -159,16 +170,7 @@ pub fn void(
         ..before.clone()
     };
     let why = format!("order {} void: {reason}", before.order);
-    let step = Step {
-        stored,
-        before,
-        after,
-        why,
-        effective: None,
-        entry: None,
-        who,
-        now,
-    };
+    let step = Step::plain((stored, before, after), why, (who, now));
     write(store, step, "void")
 }
 
@@ -197,16 +199,7 @@ pub fn reopen(
         ..before.clone()
     };
     let why = format!("order {} reopened: {reason}", before.order);
-    let step = Step {
-        stored,
-        before,
-        after,
-        why,
-        effective: None,
-        entry: None,
-        who,
-        now,
-    };
+    let step = Step::plain((stored, before, after), why, (who, now));
     write(store, step, "reopened")
 }
 
