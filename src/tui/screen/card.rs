@@ -6,6 +6,7 @@ use ratatui::layout::{Position, Rect};
 use super::measure::BESIDE;
 use super::text::note;
 use super::{Desk, Screen, Step, about_record};
+use crate::domain::asset::Kind;
 use crate::keys::Chord;
 use crate::present::{
     Line, Style,
@@ -155,7 +156,11 @@ impl Screen for Card {
             },
         );
         if area.width < BESIDE {
-            let urgent = urgent(&lines);
+            let mut urgent = urgent(&lines);
+            // What it carries and how it stands is what a device is looked up for.
+            if !matches!(self.record.record.kind(), Kind::Structure) {
+                urgent += 4;
+            }
             self.scroll
                 .draw_opening(buffer, area, &lines, urgent, desk.look);
         } else {

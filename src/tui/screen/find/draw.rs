@@ -15,6 +15,7 @@ use crate::tui::screen::listing::{NARROW, entry};
 use crate::tui::screen::measure::{BESIDE, THIN_ROWS, divided, draw_lines, inset};
 use crate::tui::screen::records::list_row;
 use crate::tui::widget::Row;
+use crate::work::find::Match;
 
 impl Find {
     /// The matches with their headings, at a width.
@@ -53,7 +54,14 @@ impl Find {
         }
         let count = answers.matches.len();
         let hidden = !self.lists(desk) && count > 0;
-        if hidden && answers.more {
+        let guesses = answers.matches.iter().all(Match::is_guess);
+        if hidden && guesses {
+            line.push(Role::Look, "not on record");
+            line.push(
+                Role::Muted,
+                format!("; {count} are like it: enter lists them"),
+            );
+        } else if hidden && answers.more {
             line.push(
                 Role::Muted,
                 format!("over {count} match; type more, or a road"),
