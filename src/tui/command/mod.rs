@@ -364,16 +364,11 @@ pub fn key_table_markdown() -> String {
             ["1", .., "0"] => vec!["`0` to `9`".to_string()],
             keys => keys.iter().map(|k| format!("`{k}`")).collect(),
         };
-        let places = if c.places.len() == Place::ALL.len() {
-            "everywhere".to_string()
-        } else {
-            let names: Vec<&str> = c.places.iter().map(|p| p.name()).collect();
-            names.join(", ")
-        };
         out.push_str(&format!(
-            "| {} | {} | {places} | {} |\n",
+            "| {} | {} | {} | {} |\n",
             keys.join(" "),
             c.name,
+            table::grouped(c.places).join(", "),
             c.sentence
         ));
     }

@@ -125,6 +125,29 @@ const LETTERS: &[Place] = &[
     List, Rows, Card, Text, Form, Inspect, Edit, Orders, Due, Notices, Reports, History, Findings,
     Review, Concluded, Conflict, Unfinished, Choice,
 ];
+/// Names for many places at once, the widest first.
+const GROUPS: &[(&str, &[Place])] = &[
+    ("everywhere", ALL_PLACES),
+    ("wherever nothing is being typed", UNTYPED),
+    ("wherever something is typed", TYPED),
+    ("every list", LISTS),
+    ("every text", READING),
+];
+
+/// The places by name, whole groups by the name of the group.
+pub(super) fn grouped(places: &[Place]) -> Vec<&'static str> {
+    let mut rest: Vec<Place> = places.to_vec();
+    let mut names = Vec::new();
+    for (name, group) in GROUPS {
+        if group.iter().all(|p| rest.contains(p)) {
+            rest.retain(|p| !group.contains(p));
+            names.push(*name);
+        }
+    }
+    names.extend(rest.iter().map(|p| p.name()));
+    names
+}
+
 /// Where the commands stand that are about the whole register.
 const UTILITY: &[Place] = &[Query, List, Card];
 
