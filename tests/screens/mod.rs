@@ -186,6 +186,13 @@ fn typed_in_one_burst_with_enter_opens_the_card() {
 }
 
 #[test]
+fn after_a_long_search_the_preview_comes_with_the_matches() {
+    let mut rig = Rig::new(demo(), 120, 40);
+    rig.long_search("HB2-RC-14");
+    assert!(rig.text().contains("OIL RECLOSER"), "{}", rig.text());
+}
+
+#[test]
 fn a_card_notices_that_its_record_changed_and_says_when_it_was_read() {
     let register = rig::copy_of_demo();
     let path = register.path().join("register.polecard");

@@ -126,10 +126,14 @@ impl Rig {
             if !self.screens.dirty() {
                 break;
             }
-            self.buffer.reset();
-            let area = self.buffer.area;
-            self.caret = self.screens.draw(&mut self.buffer, area);
+            self.paint();
         }
+    }
+
+    fn paint(&mut self) {
+        self.buffer.reset();
+        let area = self.buffer.area;
+        self.caret = self.screens.draw(&mut self.buffer, area);
     }
 
     /// Types a script: characters, and keys by name in `<>`; draws after each.
@@ -152,6 +156,18 @@ impl Rig {
             self.screens.on_key(chord);
         }
         self.draw();
+    }
+
+    /// A burst whose search takes longer than a frame waits for: the keys are
+    /// painted first, then once what the search gave.
+    pub fn long_search(&mut self, script: &str) {
+        for chord in chords(script) {
+            self.screens.on_key(chord);
+        }
+        for stopped in [true, false] {
+            self.screens.work(&|| stopped);
+            self.paint();
+        }
     }
 
     pub fn paste(&mut self, text: &str) {

@@ -343,6 +343,8 @@ impl Screen for Find {
         let mut changed = false;
         if !self.answered() && (self.searches(desk) || self.typed().is_empty()) {
             changed = self.look_up(desk, stop);
+            // A burst of keys is searched before it is drawn.
+            self.has_preview = self.screen_width > 0 && self.shows_preview(desk);
         }
         let preview_of = self.preview.as_ref().map(|(rec, _)| *rec);
         let marked = self.marked().map(|m| m.rec);
