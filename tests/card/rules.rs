@@ -175,6 +175,14 @@ fn the_flaws_of_the_demo_stand_on_its_cards() {
 }
 
 #[test]
+fn the_open_orders_of_what_hangs_on_a_pole_stand_on_its_card() {
+    let store = demo_store();
+    let orders = card_of(&store, "40-118").orders;
+    let found = orders.iter().find(|o| o.order == "2231");
+    assert_eq!(found.map(|o| o.of.as_str()), Some("HB2-RC-14"));
+}
+
+#[test]
 fn a_unit_at_two_places_is_a_stop_at_each() {
     let store = demo_store();
     let two = store

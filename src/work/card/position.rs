@@ -344,16 +344,30 @@ fn studies(p: &Position) -> Vec<Fact> {
     out
 }
 
-/// The heading and STOP cautions of a position on a structure's card.
+/// A position as the card of its structure tells of it.
+pub(super) struct InShort {
+    pub fact: Fact,
+    /// Its STOP cautions, each with its name.
+    pub stops: Vec<Caution>,
+    /// It and its units: whose orders are of interest at the structure.
+    pub of: Vec<Stored>,
+}
+
+/// A position in short, for the card of its structure.
 pub(super) fn in_short(
     store: &Store,
     stored: &Stored,
     p: &Position,
     notices: &[Notice],
     clock: Clock,
-) -> Result<(Fact, Vec<Caution>), Failure> {
+) -> Result<InShort, Failure> {
+    let mut of = vec![stored.clone()];
     let Some(facts) = facts::facts(store, stored, clock.today())? else {
-        return Ok((Fact::new(&p.position, p.class.word()), Vec::new()));
+        return Ok(InShort {
+            fact: Fact::new(&p.position, p.class.word()),
+            stops: Vec::new(),
+            of,
+        });
     };
     let names: Vec<String> = facts
         .units
@@ -376,7 +390,6 @@ pub(super) fn in_short(
     } else {
         Walk::unknown("not walked")
     };
-    let mut of = vec![stored.clone()];
     for here in &facts.units {
         of.extend(store.by_id(here.unit.id)?);
     }
@@ -404,5 +417,9 @@ pub(super) fn in_short(
             }
         })
         .collect();
-    Ok((Fact::new(&p.position, text.join("; ")), stops))
+    Ok(InShort {
+        fact: Fact::new(&p.position, text.join("; ")),
+        stops,
+        of,
+    })
 }

@@ -2,7 +2,8 @@
 
 use super::super::facts::{defects_of, pointing_at};
 use super::super::{Failure, trace};
-use super::{Card, Fact, Group, caution, history, line, position, radio};
+use super::position::InShort;
+use super::{Card, Fact, Group, OrderLine, caution, history, line, position, radio};
 use crate::calendar::Clock;
 use crate::domain::asset::{Kind, Pole, Position, Record, Rel, Span, Structure};
 use crate::domain::finding::Caution;
@@ -20,26 +21,41 @@ pub(super) fn fill(
     card.place = radio::place(s);
     card.say = radio::structure(s);
     card.note = s.note.clone();
-    card.orders = history::orders(store, &[stored], clock.today())?;
     card.history = history::history(store, &[stored])?;
     card.fed = trace::ways(store, stored)?;
     let open = defects_of(store, stored, Of::Place(s.structure.clone()))?;
-    card.cautions = caution::defects(&open, &card.orders);
+    let own_orders = history::orders(store, &[stored], clock.today())?;
+    card.cautions = caution::defects(&open, &own_orders);
     card.cautions.extend(caution::readings(store, &[stored])?);
-    let (on_it, stops) = positions(store, stored, clock)?;
-    card.cautions.extend(stops);
+    let on_it = positions(store, stored, clock)?;
+    card.cautions
+        .extend(on_it.iter().flat_map(|p| p.stops.clone()));
+    card.orders = orders(store, stored, &on_it, clock)?;
     let spans = spans(store, stored)?;
     card.cautions.extend(live(s, card, &spans));
     card.cautions.extend(caution::hazards(s));
-    card.groups = groups(s, on_it, &spans, sources(store, stored)?);
+    card.groups = groups(
+        s,
+        on_it.into_iter().map(|p| p.fact).collect(),
+        &spans,
+        sources(store, stored)?,
+    );
     Ok(())
 }
 
-fn positions(
+/// Its own open orders and those of all that hangs on it.
+fn orders(
     store: &Store,
     stored: &Stored,
+    on_it: &[InShort],
     clock: Clock,
-) -> Result<(Vec<Fact>, Vec<Caution>), Failure> {
+) -> Result<Vec<OrderLine>, Failure> {
+    let mut of = vec![stored];
+    of.extend(on_it.iter().flat_map(|p| &p.of));
+    Ok(history::orders(store, &of, clock.today())?)
+}
+
+fn positions(store: &Store, stored: &Stored, clock: Clock) -> Result<Vec<InShort>, Failure> {
     let notices = position::notices(store)?;
     let mut found: Vec<(Stored, Position)> = Vec::new();
     for other in pointing_at(store, Rel::HangsOn, stored)? {
@@ -57,13 +73,10 @@ fn positions(
             &b.position,
         ))
     });
-    let (mut facts, mut stops) = (Vec::new(), Vec::new());
-    for (other, p) in &found {
-        let (fact, of_it) = position::in_short(store, other, p, &notices, clock)?;
-        facts.push(fact);
-        stops.extend(of_it);
-    }
-    Ok((facts, stops))
+    found
+        .iter()
+        .map(|(other, p)| position::in_short(store, other, p, &notices, clock))
+        .collect()
 }
 
 fn spans(store: &Store, stored: &Stored) -> Result<Vec<(Span, bool)>, Failure> {
