@@ -1,5 +1,7 @@
 //! Checks that are kept, and asked again later.
 
+mod shell;
+
 use polecard::calendar::Moment;
 use polecard::domain::asset::{Kind, ReadFrom};
 use polecard::domain::finding::Verdict;

@@ -71,7 +71,8 @@ impl Args {
     }
 }
 
-fn fault_kind(word: &str) -> Result<FaultKind, String> {
+/// A kind of fault as it is typed.
+pub(super) fn fault_kind(word: &str) -> Result<FaultKind, String> {
     FaultKind::from_word(word).ok_or_else(|| format!("one of {}", FaultKind::WORDS.join(", ")))
 }
 

@@ -1,9 +1,11 @@
 //! `polecard times`
 
-use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use super::Context;
+use super::check::fault_kind;
+use crate::domain::asset::FaultKind;
+use crate::exchange;
 use crate::present::{plot, times as text};
 use crate::units::Amps;
 use crate::work::Failure;
@@ -21,10 +23,14 @@ pub struct Args {
     /// Fault current in amperes, symmetrical
     #[arg(long, value_name = "A")]
     fault: Option<Amps>,
+    /// Kind of that fault: to ground, ground elements are timed too
+    #[arg(long, value_name = "KIND", value_parser = fault_kind)]
+    fault_kind: Option<FaultKind>,
     /// Smallest fault at which pairs are judged too, in amperes
     #[arg(long, value_name = "A")]
     min_fault: Option<Amps>,
-    /// Draw the curves below the table, on log-log paper
+    /// Draw the curves below the table, on log-log paper; the questions stand beside them from 100
+    /// columns on
     #[arg(long)]
     plot: bool,
     /// Write the curves to a file as SVG; a file that is there is not touched
@@ -36,29 +42,20 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
     let store = context.open()?;
     let typed = Typed {
         fault: args.fault,
+        kind: args.fault_kind,
         min_fault: args.min_fault,
     };
     let report = times(&store, &args.id.join(" "), typed, context.clock.today())?;
     context.print(&report, |style| {
-        let mut out = text::lines(&report, style);
         if args.plot {
-            let at = text::table_ends(&report, style);
-            out.splice(at..at, plot::lines(&report, style));
+            text::with_plot(&report, style, text::BESIDE)
+        } else {
+            text::lines(&report, style)
         }
-        out
     })?;
     if let Some(path) = &args.svg {
-        write_new(path, &plot::svg(&report))?;
+        exchange::write_new(path, &plot::svg(&report))?;
         context.say(&format!("curves written to {}", path.display()));
     }
     Ok(i32::from(report.verdict.exit_code()))
-}
-
-fn write_new(path: &Path, text: &str) -> Result<(), Failure> {
-    let said = |e: std::io::Error| {
-        Failure::unusable(format!("{} cannot be written: {e}", path.display()))
-            .hint("name a file that is not there yet, in a folder you may write to")
-    };
-    let mut file = std::fs::File::create_new(path).map_err(said)?;
-    file.write_all(text.as_bytes()).map_err(said)
 }

@@ -5,12 +5,13 @@
 
 mod judge;
 mod tables;
+mod trips;
 
 use serde::Serialize;
 
 use super::finding::{RuleStanding, Verdict};
-use super::nameplate::LinkType;
-use super::sequence::Settings;
+use super::nameplate::{Choices, LinkType, RECLOSER_INTERVAL, RELAY_INTERVAL, RELAY_RESET, TIGHT};
+use super::sequence::{Settings, Timing};
 
 pub use tables::{
     ARCING_S, SAVING_FACTORS, SOURCE_FACTORS, in_seconds, link_clears, link_melts, saving_factor,
@@ -26,6 +27,8 @@ pub struct PairRule {
     pub formula: &'static str,
     pub source: &'static str,
     pub standing: RuleStanding,
+    /// Named choices that it rests on.
+    pub choices: &'static [&'static str],
 }
 
 pub static LINK_75: PairRule = PairRule {
@@ -34,6 +37,7 @@ pub static LINK_75: PairRule = PairRule {
     formula: "greatest melting of the load-side link + 0.8 cycle <= 75 % of least melting of the source-side link (three-point table, interpolated on a log-log plot)",
     source: "75 %: one distribution utility's line-fuse instruction (read); melting currents and arcing are from memory, unconfirmed",
     standing: RuleStanding::FromMemory,
+    choices: &[TIGHT],
 };
 pub static LINK_TABLE: PairRule = PairRule {
     name: "pair-link-table",
@@ -41,6 +45,7 @@ pub static LINK_TABLE: PairRule = PairRule {
     formula: "fault <= greatest fault at which the two links coordinate, by the K-K or T-T table",
     source: "published K-K and T-T coordination tables, from memory, unconfirmed",
     standing: RuleStanding::FromMemory,
+    choices: &[TIGHT],
 };
 pub static FUSE_SAVING: PairRule = PairRule {
     name: "pair-fuse-saving",
@@ -48,6 +53,7 @@ pub static FUSE_SAVING: PairRule = PairRule {
     formula: "factor x greatest clearing of the fast curve <= least melting of the link; 1 fast 1.25, 2 fast 1.35; reclosing in less than 60 cycles: 1.25 and 1.80",
     source: "1 fast 1.20 (coordination data of a link maker, read) and 1.25 (textbook variant, from memory): the stricter is taken; 2 fast 1.35 read; the row of 25 to 30 cycles is from memory, unconfirmed",
     standing: RuleStanding::FromMemory,
+    choices: &[TIGHT],
 };
 pub static BEFORE_DELAYED: PairRule = PairRule {
     name: "pair-link-before-delayed",
@@ -55,6 +61,7 @@ pub static BEFORE_DELAYED: PairRule = PairRule {
     formula: "greatest melting of the link + 0.8 cycle <= least clearing of the delayed curve",
     source: "link maker's coordination data (read); melting currents are from memory, unconfirmed",
     standing: RuleStanding::FromMemory,
+    choices: &[TIGHT],
 };
 pub static SOURCE_LINK: PairRule = PairRule {
     name: "pair-source-link",
@@ -62,6 +69,7 @@ pub static SOURCE_LINK: PairRule = PairRule {
     formula: "factor (by sequence and shortest reclosing time, 50 % preload) x greatest clearing of the delayed curve <= least melting of the source-side link; published for the average clearing, which is less",
     source: "link maker's coordination data (read); melting currents are from memory, unconfirmed",
     standing: RuleStanding::FromMemory,
+    choices: &[TIGHT],
 };
 pub static COUNTS: PairRule = PairRule {
     name: "pair-counts",
@@ -69,6 +77,7 @@ pub static COUNTS: PairRule = PairRule {
     formula: "counts to open <= trips to lockout of the backup - 1, and one fewer for each further sectionalizer in series",
     source: "one fewer than trips to lockout: makers' application pages (read); further ones in series: from memory, unconfirmed",
     standing: RuleStanding::Read,
+    choices: &[],
 };
 pub static RECLOSING: PairRule = PairRule {
     name: "pair-reclosing",
@@ -76,6 +85,7 @@ pub static RECLOSING: PairRule = PairRule {
     formula: "the backup recloses at least once: without reclosing upstream there is no count",
     source: "from memory, unconfirmed; consistent with what was read of how it counts",
     standing: RuleStanding::FromMemory,
+    choices: &[],
 };
 pub static MEMORY: PairRule = PairRule {
     name: "pair-memory",
@@ -83,6 +93,7 @@ pub static MEMORY: PairRule = PairRule {
     formula: "whole sequence of the backup, open times included <= count memory - 10 %",
     source: "test tolerance +- 10 %: a maker's test instructions (read); longer than the whole sequence: from memory, unconfirmed",
     standing: RuleStanding::FromMemory,
+    choices: &[TIGHT],
 };
 pub static ACTUATING: PairRule = PairRule {
     name: "pair-actuating",
@@ -90,6 +101,23 @@ pub static ACTUATING: PairRule = PairRule {
     formula: "actuating current (160 % of coil) <= 80 % of the backup's least minimum trip",
     source: "a sectionalizer maker's selection page (read)",
     standing: RuleStanding::Read,
+    choices: &[],
+};
+pub static RECLOSERS: PairRule = PairRule {
+    name: "pair-reclosers",
+    of: "recloser and recloser",
+    formula: "greatest clearing on the load side + interval (a choice, 0.2 s) <= least clearing toward the source: fast with the first curve toward the source, delayed with its delayed curve",
+    source: "curves more than 12 cycles (0.2 s) apart do not operate together: from memory, unconfirmed",
+    standing: RuleStanding::FromMemory,
+    choices: &[TIGHT, RECLOSER_INTERVAL],
+};
+pub static RELAY_ABOVE: PairRule = PairRule {
+    name: "pair-relay",
+    of: "recloser or breaker, and the relay of a breaker",
+    formula: "greatest clearing on the load side + interval (a choice, 0.3 s) <= least time of the relay, curve by curve; where the relay may keep over an open time what it has timed, all clearings summed + interval as well",
+    source: "common practice, no source",
+    standing: RuleStanding::CommonPractice,
+    choices: &[TIGHT, RELAY_INTERVAL, RELAY_RESET],
 };
 pub static NO_RULE: PairRule = PairRule {
     name: "pair-no-rule",
@@ -97,6 +125,7 @@ pub static NO_RULE: PairRule = PairRule {
     formula: "no rule for this pair is laid down here",
     source: "none",
     standing: RuleStanding::CommonPractice,
+    choices: &[],
 };
 
 /// Every rule about pairs.
@@ -110,6 +139,8 @@ pub static PAIR_RULES: &[&PairRule] = &[
     &RECLOSING,
     &MEMORY,
     &ACTUATING,
+    &RECLOSERS,
+    &RELAY_ABOVE,
     &NO_RULE,
 ];
 
@@ -124,6 +155,9 @@ pub enum Role {
         min_trip_amps: Option<f64>,
         /// Why it would not reclose, as recorded.
         blocked: Option<String>,
+        /// A breaker, opened by a relay.
+        relay: bool,
+        ground: Box<Ground>,
     },
     /// Counts the interruptions of another and opens in the dead time.
     Counts {
@@ -135,6 +169,19 @@ pub enum Role {
     Nothing(String),
 }
 
+/// What else trips a device on a fault to ground.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Ground {
+    /// Nothing on record: its phase trips alone clear the fault.
+    Nothing,
+    /// Recorded as blocked: the phase trips alone clear, and why.
+    Blocked(String),
+    /// It may trip by ground, and when is not known: why.
+    Unknown(String),
+    /// A sequence of its own, with what nobody has confirmed of it.
+    Set(Box<Settings>, Vec<String>),
+}
+
 /// A device in a pair.
 #[derive(Debug, Clone, PartialEq)]
 pub struct End {
@@ -142,6 +189,47 @@ pub struct End {
     pub role: Role,
     /// What nobody has confirmed; while there is any it gives no pass.
     pub doubts: Vec<String>,
+}
+
+impl End {
+    /// The same device on a fault to ground: whichever of phase and ground
+    /// trips first. `whole` is false where not all of the fault current flows
+    /// through the ground element, so that its time is not known.
+    #[must_use]
+    pub fn to_ground(&self, whole: bool) -> End {
+        let mut end = self.clone();
+        let Role::Trips {
+            settings, ground, ..
+        } = &mut end.role
+        else {
+            return end;
+        };
+        let unknown = |why: &str| Timing::Unknown(why.to_string());
+        let (fast, delayed) = match &**ground {
+            Ground::Nothing => return end,
+            Ground::Blocked(why) => {
+                end.doubts.push(why.clone());
+                return end;
+            }
+            Ground::Unknown(why) => (unknown(why), unknown(why)),
+            Ground::Set(..) if !whole => {
+                let why = format!(
+                    "how much of a double-line-ground fault flows through the ground element of {} is not known",
+                    self.name
+                );
+                (unknown(&why), unknown(&why))
+            }
+            Ground::Set(own, doubts) => {
+                end.doubts.extend(doubts.clone());
+                (own.fast_timing.clone(), own.delayed_timing.clone())
+            }
+        };
+        if let Some(s) = settings {
+            s.fast_timing = Timing::first(s.fast_timing.clone(), fast);
+            s.delayed_timing = Timing::first(s.delayed_timing.clone(), delayed);
+        }
+        end
+    }
 }
 
 /// One pair judged by one rule.
@@ -153,6 +241,8 @@ pub struct PairFinding {
     /// Toward the source.
     pub protected: String,
     pub fault_amps: Option<f64>,
+    /// Judged as a fault to ground.
+    pub to_ground: bool,
     pub value: Option<f64>,
     pub limit: Option<f64>,
     pub unit: &'static str,
@@ -171,7 +261,9 @@ pub struct Pair<'a> {
     pub source_side: &'a End,
     /// Sectionalizers between the two, and the counts of the nearest.
     pub between: (u32, Option<f64>),
-    pub tight_percent: f64,
+    pub choices: &'a Choices,
+    /// The fault is to ground.
+    pub to_ground: bool,
 }
 
 /// A figure, or why there is none.

@@ -128,11 +128,34 @@ pub enum Timing {
     },
     /// Points of the utility: clearing times.
     Points { points: Points, trip_amps: f64 },
+    /// Whichever of two elements of one device is first: phase and ground.
+    First(Box<Timing>, Box<Timing>),
     /// Why there is none.
     Unknown(String),
 }
 
 impl Timing {
+    /// Whichever of phase and ground is first.
+    #[must_use]
+    pub fn first(phase: Timing, ground: Timing) -> Timing {
+        Timing::First(Box::new(phase), Box::new(ground))
+    }
+
+    /// Whether it trips at all on a current; none where that is not known.
+    #[must_use]
+    pub fn trips_at(&self, amps: f64) -> Option<bool> {
+        match self {
+            Timing::Standard { pickup_amps, .. } => Some(amps > *pickup_amps),
+            Timing::Points { trip_amps, .. } => Some(amps > *trip_amps),
+            Timing::First(a, b) => match (a.trips_at(amps), b.trips_at(amps)) {
+                (Some(true), _) | (_, Some(true)) => Some(true),
+                (Some(false), Some(false)) => Some(false),
+                _ => None,
+            },
+            Timing::Unknown(_) => None,
+        }
+    }
+
     /// Clearing time at a fault.
     ///
     /// # Errors
@@ -171,6 +194,17 @@ impl Timing {
                     )
                 })
             }
+            Timing::First(phase, ground) => match (phase.trips_at(amps), ground.trips_at(amps)) {
+                (Some(false), _) => ground.clears(amps),
+                (_, Some(false)) => phase.clears(amps),
+                _ => {
+                    let (a, b) = (phase.clears(amps)?, ground.clears(amps)?);
+                    Ok(Band {
+                        least_s: a.least_s.min(b.least_s),
+                        greatest_s: a.greatest_s.min(b.greatest_s),
+                    })
+                }
+            },
             Timing::Unknown(why) => Err(why.clone()),
         }
     }
@@ -188,6 +222,11 @@ impl Timing {
             Timing::Points { points, trip_amps } => format!(
                 "points of curve {}, +- {} %, minimum trip {trip_amps} A",
                 points.name, points.band_percent
+            ),
+            Timing::First(phase, ground) => format!(
+                "the first of phase ({}) and ground ({})",
+                phase.words(),
+                ground.words()
             ),
             Timing::Unknown(why) => why.clone(),
         }

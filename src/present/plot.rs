@@ -88,7 +88,7 @@ const BRAILLE: [[u8; 2]; 4] = [[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 
 #[must_use]
 pub fn lines(report: &TimesReport, style: Style) -> Vec<Line> {
     let width = style.width.saturating_sub(MARGIN + 1).clamp(20, 100);
-    let height = (width / 4).clamp(10, 20);
+    let height = (width / 3).clamp(10, 20);
     let mut paper = Paper {
         width,
         height,
@@ -105,10 +105,7 @@ pub fn lines(report: &TimesReport, style: Style) -> Vec<Line> {
     for (at, curve) in report.curves.iter().enumerate() {
         paper.draw(curve, letter(at), style.ascii);
     }
-    let mut out = vec![Line::of(
-        Role::Heading,
-        "seconds over amperes, both logarithmic",
-    )];
+    let mut out = vec![Line::of(Role::Heading, "seconds over amperes, log-log")];
     for row in 0..height {
         let label = [1_000.0, 100.0, 10.0, 1.0, 0.1, 0.01]
             .into_iter()
@@ -139,8 +136,9 @@ fn foot(width: usize) -> String {
     let mut text: Vec<char> = vec![' '; MARGIN + width];
     for amps in [10.0, 100.0, 1_000.0, 10_000.0] {
         if let Some((x, _)) = place(amps, 1.0) {
-            let at = MARGIN + ((x * width as f64) as usize).min(width - 1);
-            for (i, c) in short(amps).chars().enumerate() {
+            let label = short(amps);
+            let at = MARGIN + ((x * width as f64) as usize).min(width.saturating_sub(label.len()));
+            for (i, c) in label.chars().enumerate() {
                 if let Some(cell) = text.get_mut(at + i) {
                     *cell = c;
                 }

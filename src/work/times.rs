@@ -9,11 +9,11 @@ use serde_json::{Map, Value};
 use super::check::position_called;
 use super::{Failure, JSON_VERSION, Resolved, facts, section};
 use crate::calendar::Date;
-use crate::domain::asset::{Class, Kind, Position, Record};
+use crate::domain::asset::{Class, FaultKind, Kind, Position, Record};
 use crate::domain::finding::{SAFETY, Verdict};
 use crate::domain::nameplate::{Choices, ends};
 use crate::domain::network::Device;
-use crate::domain::pairs::{End, Pair, PairFinding, Role, link_clears, link_melts};
+use crate::domain::pairs::{End, Ground, Pair, PairFinding, Role, link_clears, link_melts};
 use crate::domain::sequence::{Sequence, Settings};
 use crate::store::{Store, StoreError, Stored};
 use crate::units::Amps;
@@ -73,6 +73,8 @@ pub struct TimesReport {
     pub class: Class,
     pub fault_amps: Option<f64>,
     pub fault_origin: String,
+    /// As typed or recorded; none when neither says.
+    pub fault_kind: Option<FaultKind>,
     pub min_fault_amps: Option<f64>,
     /// The worst of the pairs; unknown when there is none.
     pub verdict: Verdict,
@@ -89,6 +91,8 @@ pub struct TimesReport {
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Typed {
     pub fault: Option<Amps>,
+    /// Of `fault`; without one, of the recorded study.
+    pub kind: Option<FaultKind>,
     pub min_fault: Option<Amps>,
 }
 
@@ -104,6 +108,20 @@ struct Here {
 /// Not found, or several where one is needed; those of the register.
 pub fn times(store: &Store, text: &str, typed: Typed, today: Date) -> Result<TimesReport, Failure> {
     let Resolved { stored, note } = position_called(store, text)?;
+    times_of(store, &stored, typed, (today, note))
+}
+
+/// The same along the way through a position that was found already; a note is
+/// printed with the rest.
+///
+/// # Errors
+/// When the record is no position; those of the register.
+pub fn times_of(
+    store: &Store,
+    stored: &Stored,
+    typed: Typed,
+    (today, note): (Date, Option<String>),
+) -> Result<TimesReport, Failure> {
     let Record::Position(p) = &stored.record else {
         return Err(Failure::not_found(format!(
             "{} is no position",
@@ -114,13 +132,17 @@ pub fn times(store: &Store, text: &str, typed: Typed, today: Date) -> Result<Tim
     let map = store.utility()?.map(|u| u.choices).unwrap_or_default();
     let (choices, said) = Choices::from_map(&map);
     notes.extend(said);
-    let all = gather(store, &stored, p, (&choices, today), &mut notes)?;
+    let all = gather(store, stored, p, (&choices, today), &mut notes)?;
     let (fault_amps, fault_origin) = fault(p, typed.fault);
+    let fault_kind = kind_of(p, typed);
+    if fault_amps.is_some() && fault_kind.is_none() {
+        notes.push("the kind of the fault is not said: judged by phase curves; on a fault to ground (--fault-kind line-ground) a ground element may clear sooner".to_string());
+    }
     let min_fault_amps = typed
         .min_fault
         .or(p.minimum_fault.as_ref().map(|s| s.amps))
         .map(Amps::get);
-    let mut pairs = pairs(&all, typed, choices.tight_percent());
+    let mut pairs = pairs(&all, typed, &choices);
     pairs.sort_by_key(|f| std::cmp::Reverse(f.verdict));
     notes.push("times of links are interpolated between the three points of the melting table, which is from memory, unconfirmed".to_string());
     Ok(TimesReport {
@@ -130,6 +152,7 @@ pub fn times(store: &Store, text: &str, typed: Typed, today: Date) -> Result<Tim
         class: p.class,
         fault_amps,
         fault_origin,
+        fault_kind,
         min_fault_amps,
         verdict: if pairs.is_empty() {
             Verdict::Unknown
@@ -139,7 +162,7 @@ pub fn times(store: &Store, text: &str, typed: Typed, today: Date) -> Result<Tim
         devices: all
             .iter()
             .filter(|h| h.side == Side::This || clears(h.position.class))
-            .flat_map(|h| device(h, fault_amps))
+            .flat_map(|h| device(h, fault_amps, fault_kind))
             .collect(),
         curves: all.iter().flat_map(drawn).collect(),
         pairs,
@@ -159,6 +182,25 @@ fn fault(p: &Position, typed: Option<Amps>) -> (Option<f64>, String) {
             },
         ),
         (None, None) => (None, "neither recorded nor typed".to_string()),
+    }
+}
+
+/// The kind of the greatest fault; one that is recorded as unknown is none.
+fn kind_of(p: &Position, typed: Typed) -> Option<FaultKind> {
+    let recorded = || p.available_fault.as_ref().map(|s| s.kind);
+    let kind = match typed.fault {
+        Some(_) => typed.kind,
+        None => typed.kind.or_else(recorded),
+    };
+    kind.filter(|k| *k != FaultKind::Unknown)
+}
+
+/// The device as it clears a fault of that kind.
+fn on_kind(end: &End, kind: Option<FaultKind>) -> End {
+    match kind {
+        Some(FaultKind::LineGround) => end.to_ground(true),
+        Some(FaultKind::DoubleLineGround) => end.to_ground(false),
+        _ => end.clone(),
     }
 }
 
@@ -249,7 +291,7 @@ const fn clears(class: Class) -> bool {
 }
 
 /// Each device with the nearest one toward the source that clears for it.
-fn pairs(all: &[Here], typed: Typed, tight_percent: f64) -> Vec<PairFinding> {
+fn pairs(all: &[Here], typed: Typed, choices: &Choices) -> Vec<PairFinding> {
     let mut out = Vec::new();
     for (at, here) in all.iter().enumerate() {
         let way = || {
@@ -286,7 +328,8 @@ fn pairs(all: &[Here], typed: Typed, tight_percent: f64) -> Vec<PairFinding> {
                     load_side: end,
                     source_side,
                     between,
-                    tight_percent,
+                    choices,
+                    to_ground: false,
                 };
                 out.extend(judged(&pair, &here.position, typed));
             }
@@ -295,37 +338,50 @@ fn pairs(all: &[Here], typed: Typed, tight_percent: f64) -> Vec<PairFinding> {
     out
 }
 
-/// At the greatest fault behind the load-side device, and at the least.
+/// At the greatest fault behind the load-side device, and at the least, each
+/// by the elements that its kind brings into play.
 fn judged(pair: &Pair<'_>, load_side: &Position, typed: Typed) -> Vec<PairFinding> {
-    let most = fault(load_side, typed.fault).0;
-    let least = typed
-        .min_fault
-        .or(load_side.minimum_fault.as_ref().map(|s| s.amps))
-        .map(Amps::get);
-    let mut out = pair.judge(most);
-    if least.is_some() && least != most {
-        // What no current bears on is said once.
-        out.extend(
-            pair.judge(least)
-                .into_iter()
-                .filter(|f| f.fault_amps.is_some()),
+    let most = (fault(load_side, typed.fault).0, kind_of(load_side, typed));
+    let study = load_side.minimum_fault.as_ref();
+    let least = match typed.min_fault {
+        Some(amps) => (Some(amps.get()), typed.kind),
+        None => (study.map(|s| s.amps.get()), study.map(|s| s.kind)),
+    };
+    let at = |(amps, kind): (Option<f64>, Option<FaultKind>)| {
+        let (load, source) = (
+            on_kind(pair.load_side, kind),
+            on_kind(pair.source_side, kind),
         );
+        Pair {
+            load_side: &load,
+            source_side: &source,
+            to_ground: matches!(
+                kind,
+                Some(FaultKind::LineGround | FaultKind::DoubleLineGround)
+            ),
+            ..*pair
+        }
+        .judge(amps)
+    };
+    let mut out = at(most);
+    if least.0.is_some() && least != most {
+        // What no current bears on is said once.
+        out.extend(at(least).into_iter().filter(|f| f.fault_amps.is_some()));
     }
     out
 }
 
-fn device(here: &Here, amps: Option<f64>) -> Vec<DeviceTimes> {
-    here.ends
-        .iter()
-        .map(|end| DeviceTimes {
-            name: end.name.clone(),
-            class: here.position.class,
-            side: here.side,
-            fault_amps: amps,
-            rows: rows(end, amps),
-            doubts: end.doubts.clone(),
-        })
-        .collect()
+fn device(here: &Here, amps: Option<f64>, kind: Option<FaultKind>) -> Vec<DeviceTimes> {
+    let ends = here.ends.iter().map(|end| on_kind(end, kind));
+    ends.map(|end| DeviceTimes {
+        rows: rows(&end, amps),
+        name: end.name,
+        class: here.position.class,
+        side: here.side,
+        fault_amps: amps,
+        doubts: end.doubts,
+    })
+    .collect()
 }
 
 fn rows(end: &End, amps: Option<f64>) -> Vec<TimeRow> {
@@ -382,7 +438,12 @@ fn sequence_rows(sequence: &Sequence) -> Vec<TimeRow> {
         why,
     };
     let mut out = Vec::new();
-    for trip in &sequence.trips {
+    for (at, trip) in sequence.trips.iter().enumerate() {
+        // Said once: the trips after the first by a curve are timed by the same.
+        let first = sequence.trips[..at]
+            .iter()
+            .find(|t| t.fast == trip.fast && t.why == trip.why);
+        let why = first.map_or(trip.why.clone(), |t| format!("as trip {}", t.number));
         let kind = if trip.fast { "fast" } else { "delayed" };
         let open = match trip.then_open_s {
             Some(s) => format!("; then open {s} s"),
@@ -394,7 +455,7 @@ fn sequence_rows(sequence: &Sequence) -> Vec<TimeRow> {
         out.push(row(
             format!("trip {} {kind}", trip.number),
             trip.clears,
-            format!("{}{open}", trip.why),
+            format!("{why}{open}"),
         ));
     }
     out.push(row(
@@ -437,15 +498,22 @@ fn drawn(here: &Here) -> Vec<Drawn> {
                 out.extend(sampled(name, &|a| row?.least_melting_s(a)));
             }
             Role::Trips {
-                settings: Some(s), ..
+                settings: Some(s),
+                ground,
+                ..
             } => {
-                for (what, trips, timing) in trips_of(s) {
-                    if trips > 0 {
-                        let name = format!("{} {what}", end.name);
-                        out.extend(sampled(name, &|a| {
-                            timing.clears(a).ok().map(|b| b.greatest_s)
-                        }));
-                    }
+                let mut all = trips_of(s).to_vec();
+                if let Ground::Set(own, _) = &**ground {
+                    let of_ground = trips_of(own)
+                        .into_iter()
+                        .zip(["ground fast", "ground delayed"]);
+                    all.extend(of_ground.map(|((_, trips, timing), what)| (what, trips, timing)));
+                }
+                for (what, _, timing) in all.into_iter().filter(|(_, trips, _)| *trips > 0) {
+                    let name = format!("{} {what}", end.name);
+                    out.extend(sampled(name, &|a| {
+                        timing.clears(a).ok().map(|b| b.greatest_s)
+                    }));
                 }
             }
             _ => {}

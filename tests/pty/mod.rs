@@ -6,3 +6,4 @@ pub mod harness;
 mod reports;
 mod screens;
 mod term;
+mod times;

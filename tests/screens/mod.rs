@@ -7,6 +7,7 @@ mod forms;
 mod orders;
 mod reports;
 pub mod rig;
+mod times;
 
 use fixture::hand_made;
 use rig::{Rig, demo};
@@ -163,7 +164,7 @@ fn a_key_that_does_not_apply_says_why() {
     rig.keys("30-104<enter>c");
     let text = rig.text();
     assert!(text.contains("only a position"), "{text}");
-    rig.keys("s");
+    rig.keys("1");
     let text = rig.text();
     assert!(text.contains("the list of matches"), "{text}");
 }

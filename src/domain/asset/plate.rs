@@ -319,6 +319,8 @@ pub static SETTINGS: &[Field] = &[
     number("delayed_trips", "delayed", "", (0.0, 4.0), TRIPPING),
     text("fast_curve", "fast curve", TRIPPING),
     text("delayed_curve", "delayed curve", TRIPPING),
+    text("ground_fast_curve", "ground fast curve", TRIPPING),
+    text("ground_delayed_curve", "ground delayed curve", TRIPPING),
     text("dial_convention", "dial convention", TRIPPING),
     text("reclose_intervals", "reclose intervals", TRIPPING),
     number("reset_s", "reset", "s", (0.0, 3_600.0), TRIPPING),

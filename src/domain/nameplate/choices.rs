@@ -54,6 +54,9 @@ pub const OWN_VOLTAGE: &str = "own_voltage_percent";
 pub const CAPACITOR_TOLERANCE: &str = "capacitor_tolerance_percent";
 pub const LEAD_DROP: &str = "arrester_lead_kv_per_ft";
 pub const SURGE_MARGIN: &str = "surge_margin_percent";
+pub const RECLOSER_INTERVAL: &str = "recloser_interval_s";
+pub const RELAY_INTERVAL: &str = "relay_interval_s";
+pub const RELAY_RESET: &str = "relay_reset";
 pub const IMPEDANCE_TOLERANCE: &str = "impedance_tolerance_percent";
 
 /// Every choice that a rule here rests on.
@@ -274,6 +277,30 @@ pub static CHOICES: &[ChoiceDef] = &[
         source: "7.5 % for two windings: a published infinite-bus example",
         standing: RuleStanding::Read,
     },
+    ChoiceDef {
+        name: RECLOSER_INTERVAL,
+        default: "0.2",
+        allowed: Allowed::Number(0.0, 2.0),
+        about: "how long before a recloser toward the source the one on the load side has to clear, seconds",
+        source: "more than 12 cycles apart they do not operate together: from memory, unconfirmed",
+        standing: RuleStanding::FromMemory,
+    },
+    ChoiceDef {
+        name: RELAY_INTERVAL,
+        default: "0.3",
+        allowed: Allowed::Number(0.0, 2.0),
+        about: "how long before the relay of a breaker would trip the device on the load side has to clear, seconds",
+        source: "0.2 to 0.4 s: common practice, no source",
+        standing: RuleStanding::CommonPractice,
+    },
+    ChoiceDef {
+        name: RELAY_RESET,
+        default: "not_known",
+        allowed: Allowed::Words(&["not_known", "at_once"]),
+        about: "whether relays forget at once what they have timed when the device on the load side opens; not known: they may trip on the sum",
+        source: "the utility's own; not known while it has said nothing",
+        standing: RuleStanding::CommonPractice,
+    },
 ];
 
 /// The choices in force.
@@ -414,6 +441,12 @@ impl Choices {
     #[must_use]
     pub fn reach(&self) -> f64 {
         self.number(REACH)
+    }
+
+    /// Whether relays are taken to reset at once.
+    #[must_use]
+    pub fn relay_resets_at_once(&self) -> bool {
+        self.is(RELAY_RESET, "at_once")
     }
 
     /// Whether the assumed fault resistance is judged, or only noted.

@@ -43,7 +43,9 @@ pub use break_::line_ground_factor;
 pub use capacitor::{
     SHORT_OVERVOLTAGES, kvar_at, line_amps as capacitor_line_amps, voltage_rise_percent,
 };
-pub use choices::{Allowed, CHOICES, ChoiceDef, Choices};
+pub use choices::{
+    Allowed, CHOICES, ChoiceDef, Choices, RECLOSER_INTERVAL, RELAY_INTERVAL, RELAY_RESET, TIGHT,
+};
 pub use defects::{
     Reach, notice_is_empty, notice_reach, notice_stands, open_defects, serials_backwards,
 };

@@ -8,12 +8,12 @@ use super::carry::{electronic, rating};
 use super::choices::INTERRUPTING_CYCLES;
 use super::facts::{Facts, Part, Subject};
 use super::link::{mark, parse_link};
-use super::ride::{nominal_trip, pickup};
+use super::ride::{ground_blocked, has_ground, nominal_trip, pickup};
 use super::timing::{set_curve, setting_count};
 use super::{Choices, element};
 use crate::domain::asset::{Class, Defect, ElementKind, Stated, Switchable};
 use crate::domain::finding::Path;
-use crate::domain::pairs::{End, Role};
+use crate::domain::pairs::{End, Ground, Role};
 use crate::domain::sequence::{Points, Settings, Timing, intervals};
 
 /// Curves that the utility supplies, by name.
@@ -74,6 +74,8 @@ fn nothing(facts: &Facts) -> End {
             settings: None,
             min_trip_amps: None,
             blocked: None,
+            relay: facts.position.class == Class::Breaker,
+            ground: Box::new(Ground::Nothing),
         },
         Class::Sectionalizer => Role::Counts {
             counts: None,
@@ -199,10 +201,57 @@ fn tripping(
         doubts.extend(instantaneous(facts));
     }
     Role::Trips {
+        ground: Box::new(ground(facts, set, settings.as_ref(), (supplied, opening_s))),
         settings,
         min_trip_amps: trip.value,
         blocked: blocked(facts),
+        relay: unit.part == Part::Unit(Class::Breaker),
     }
+}
+
+/// What trips on ground: where a control has a ground element, its own curves;
+/// a hydraulic unit of which no ground trip is on record trips by phase alone.
+fn ground(
+    facts: &Facts,
+    set: bool,
+    settings: Option<&Settings>,
+    (supplied, opening_s): (&Supplied, f64),
+) -> Ground {
+    let of = &facts.position.position;
+    if ground_blocked(facts) {
+        return Ground::Blocked(format!(
+            "the ground trip of {of} is recorded as blocked: by phase alone"
+        ));
+    }
+    let state = facts.position.state.as_ref();
+    let said = state.is_some_and(|s| s.ground_trip.is_some());
+    if !has_ground(facts) {
+        return if set || said {
+            Ground::Unknown(format!(
+                "whether {of} trips by ground, and when, is not on record"
+            ))
+        } else {
+            Ground::Nothing
+        };
+    }
+    let Some(settings) = settings else {
+        return Ground::Unknown(format!("the sequence of {of} is not known"));
+    };
+    let least = pickup(facts, "ground_pickup_amps", "ground pickup", true);
+    let most = pickup(facts, "ground_pickup_amps", "ground pickup", false);
+    let mut doubts = least.doubts.clone();
+    if least.value != most.value {
+        doubts.push(format!(
+            "the ground pickup of {of} was found other than issued"
+        ));
+    }
+    let timing = |key: &str| timing_of(facts, key, (true, &least), (supplied, opening_s));
+    let own = Settings {
+        fast_timing: timing("ground_fast_curve"),
+        delayed_timing: timing("ground_delayed_curve"),
+        ..settings.clone()
+    };
+    Ground::Set(Box::new(own), doubts)
 }
 
 fn sequence(

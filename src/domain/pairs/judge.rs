@@ -29,6 +29,7 @@ impl Pair<'_> {
                 vec![self.link_above(settings.as_ref(), *link, amps)]
             }
             (Role::Counts { .. }, Role::Trips { .. }) => self.counting(amps),
+            (Role::Trips { .. }, Role::Trips { relay, .. }) => self.tripping(*relay, amps),
             _ => vec![self.made(
                 &NO_RULE,
                 amps,
@@ -39,7 +40,7 @@ impl Pair<'_> {
         }
     }
 
-    fn made(
+    pub(super) fn made(
         &self,
         rule: &'static PairRule,
         fault_amps: Option<f64>,
@@ -50,7 +51,8 @@ impl Pair<'_> {
         let figures = value.as_ref().ok().zip(limit.as_ref().ok());
         let margin = figures
             .filter(|(_, (l, _))| *l > 0.0)
-            .map(|((v, _), (l, _))| (l - v) / l * 100.0);
+            .map(|((v, _), (l, _))| (l - v) / l * 100.0)
+            .filter(|m| m.is_finite());
         let mut verdict = match figures {
             None => Verdict::Unknown,
             Some(((v, _), (l, _))) if *v > *l || v.is_nan() || l.is_nan() => Verdict::Fails,
@@ -61,13 +63,13 @@ impl Pair<'_> {
             Ok((_, words)) | Err(words) => words.clone(),
         };
         let sign = match verdict {
-            Verdict::Fails => ">",
-            Verdict::Unknown => "against",
-            _ => "<=",
+            Verdict::Fails => " >",
+            Verdict::Unknown => ". Limit:",
+            _ => " <=",
         };
         let mut because = match words(&limit) {
             limit if limit.is_empty() => words(&value),
-            limit => format!("{} {sign} {limit}", words(&value)),
+            limit => format!("{}{sign} {limit}", words(&value)),
         };
         let doubts: Vec<&String> = [self.load_side, self.source_side]
             .into_iter()
@@ -85,8 +87,10 @@ impl Pair<'_> {
             protecting: self.load_side.name.clone(),
             protected: self.source_side.name.clone(),
             fault_amps,
+            to_ground: self.to_ground && fault_amps.is_some(),
             value: value.ok().map(|(v, _)| v),
-            limit: limit.ok().map(|(l, _)| l),
+            // Endless where the device does not trip at all.
+            limit: limit.ok().map(|(l, _)| l).filter(|l| l.is_finite()),
             unit,
             margin_percent: margin,
             verdict,
@@ -109,7 +113,13 @@ impl Pair<'_> {
                 format!("75 % of {words} = {} s", in_seconds(0.75 * s)),
             )
         });
-        let mut out = vec![self.made(&LINK_75, amps, ("s", self.tight_percent), value, limit)];
+        let mut out = vec![self.made(
+            &LINK_75,
+            amps,
+            ("s", self.choices.tight_percent()),
+            value,
+            limit,
+        )];
         if let (Some(load), Some(source)) = (load, source)
             && load.1 == source.1
         {
@@ -121,7 +131,13 @@ impl Pair<'_> {
                 };
                 (limit, words)
             });
-            out.push(self.made(&LINK_TABLE, amps, ("A", self.tight_percent), value, limit));
+            out.push(self.made(
+                &LINK_TABLE,
+                amps,
+                ("A", self.choices.tight_percent()),
+                value,
+                limit,
+            ));
         }
         out
     }
@@ -132,7 +148,7 @@ impl Pair<'_> {
         settings: Option<&Settings>,
         amps: Option<f64>,
     ) -> Vec<PairFinding> {
-        let tight = ("s", self.tight_percent);
+        let tight = ("s", self.choices.tight_percent());
         let settings = match settings {
             Some(s) => s,
             None => {
@@ -179,7 +195,13 @@ impl Pair<'_> {
                 Ok(times(factor, &words, delayed, "delayed clearing"))
             });
         let limit = link_melts(link, amps);
-        self.made(&SOURCE_LINK, amps, ("s", self.tight_percent), value, limit)
+        self.made(
+            &SOURCE_LINK,
+            amps,
+            ("s", self.choices.tight_percent()),
+            value,
+            limit,
+        )
     }
 
     fn counting(&self, amps: Option<f64>) -> Vec<PairFinding> {
@@ -193,6 +215,7 @@ impl Pair<'_> {
                 settings,
                 min_trip_amps,
                 blocked,
+                ..
             },
         ) = (&self.load_side.role, &self.source_side.role)
         else {
@@ -248,7 +271,13 @@ impl Pair<'_> {
                 )
             })
             .ok_or_else(|| unread("the count memory", here));
-        self.made(&MEMORY, amps, ("s", self.tight_percent), whole, memory)
+        self.made(
+            &MEMORY,
+            amps,
+            ("s", self.choices.tight_percent()),
+            whole,
+            memory,
+        )
     }
 
     fn actuates(&self, actuating_amps: Option<f64>, min_trip_amps: Option<f64>) -> PairFinding {

@@ -61,6 +61,8 @@ pub enum Place {
     Unfinished,
     /// A text, and under it what can be done.
     Choice,
+    /// Times at a fault, and curves.
+    Times,
 }
 
 impl Place {
@@ -89,6 +91,7 @@ impl Place {
         Place::Conflict,
         Place::Unfinished,
         Place::Choice,
+        Place::Times,
     ];
 
     /// As people call it.
@@ -119,6 +122,7 @@ impl Place {
             Place::Conflict => "two values of one field",
             Place::Unfinished => "the unfinished forms",
             Place::Choice => "a step to choose at",
+            Place::Times => "the times",
         }
     }
 
@@ -149,6 +153,11 @@ pub enum Id {
     ClearLine,
     ClearWord,
     Check,
+    Times,
+    TimesFault,
+    TimesKind,
+    TimesMinimum,
+    SaveCurves,
     Trace,
     ReadBack,
     Neighbours,

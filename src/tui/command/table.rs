@@ -30,6 +30,14 @@ fn checkable(about: &About) -> Applies {
     }
 }
 
+fn timed(about: &About) -> Applies {
+    match about.kind {
+        Some(Kind::Position | Kind::Unit) => Applies::Yes,
+        None => needs_record(about),
+        Some(_) => Applies::No("only a position, or the unit at one, has times; o lists them"),
+    }
+}
+
 fn traceable(about: &About) -> Applies {
     match about.kind {
         Some(Kind::Position | Kind::Unit | Kind::Structure) => Applies::Yes,
@@ -105,25 +113,88 @@ const PAGED: &[Place] = &[
     Unfinished, Choice,
 ];
 const TOP: &[Place] = &[
-    List, Rows, Card, Text, Help, Commands, Inspect, Edit, Orders, Due, Notices, Reports, History,
-    Findings, Concluded, Unfinished,
+    List,
+    Rows,
+    Card,
+    Text,
+    Help,
+    Commands,
+    Inspect,
+    Edit,
+    Orders,
+    Due,
+    Notices,
+    Reports,
+    History,
+    Findings,
+    Concluded,
+    Unfinished,
+    Place::Times,
 ];
 const PICKED: &[Place] = &[
     List, Rows, Orders, Due, Notices, Reports, History, Findings, Unfinished, Choice,
 ];
 const FINDING: &[Place] = &[
-    List, Rows, Card, Text, Orders, Due, Notices, Reports, History, Findings, Concluded,
-    Unfinished, Choice,
+    List,
+    Rows,
+    Card,
+    Text,
+    Orders,
+    Due,
+    Notices,
+    Reports,
+    History,
+    Findings,
+    Concluded,
+    Unfinished,
+    Choice,
+    Place::Times,
 ];
 const TYPED: &[Place] = &[Query, Field, Heard, Answer];
 const UNTYPED: &[Place] = &[
-    List, Rows, Card, Text, Form, Help, Commands, Inspect, Edit, Orders, Due, Notices, Reports,
-    History, Findings, Review, Concluded, Conflict, Unfinished, Choice,
+    List,
+    Rows,
+    Card,
+    Text,
+    Form,
+    Help,
+    Commands,
+    Inspect,
+    Edit,
+    Orders,
+    Due,
+    Notices,
+    Reports,
+    History,
+    Findings,
+    Review,
+    Concluded,
+    Conflict,
+    Unfinished,
+    Choice,
+    Place::Times,
 ];
-const READING: &[Place] = &[Card, Text, Help, Concluded];
+const READING: &[Place] = &[Card, Text, Help, Concluded, Place::Times];
 const LETTERS: &[Place] = &[
-    List, Rows, Card, Text, Form, Inspect, Edit, Orders, Due, Notices, Reports, History, Findings,
-    Review, Concluded, Conflict, Unfinished, Choice,
+    List,
+    Rows,
+    Card,
+    Text,
+    Form,
+    Inspect,
+    Edit,
+    Orders,
+    Due,
+    Notices,
+    Reports,
+    History,
+    Findings,
+    Review,
+    Concluded,
+    Conflict,
+    Unfinished,
+    Choice,
+    Place::Times,
 ];
 /// Names for many places at once, the widest first.
 const GROUPS: &[(&str, &[Place])] = &[
@@ -209,6 +280,18 @@ table! {
         "Shows in the preview how it is said over the radio, or its usual rows again.";
     Decode "read the number", ["d"], &[List, Rows, Card], "", needs_record,
         "Shows what each character of the number means, and what it would be under the other patterns.";
+    Times "times", ["s"], &[Card, Text], "times", timed,
+        "Shows how long each device on the way takes at a fault, the curves, and which clears first.";
+    TimesFault "fault current", ["a"], &[Place::Times], "fault", yes,
+        "Type the fault current at which times are worked out, in amperes; emptied, the recorded study counts.";
+    TimesKind "kind of fault", ["k"], &[Place::Times], "kind", yes,
+        "Steps through the kinds of fault: to ground, ground elements are timed too.";
+    TimesMinimum "minimum fault", ["n"], &[Place::Times], "min. fault", yes,
+        "Type the smallest fault at which pairs are judged too, in amperes.";
+    SaveCurves "save the curves", ["s"], &[Place::Times], "save SVG", yes,
+        "Writes the curves as SVG into a file that is not there yet.";
+    FieldDigit "type a current", ["1", "2", "3", "4", "5", "6", "7", "8", "9"], &[Place::Times], "", yes,
+        "Types the fault current at which times are worked out.";
     Unfinished "unfinished forms", [], UTILITY, "", yes,
         "Lists the forms that were begun and not written: after a lost link each answer that showed as saved is there.";
     AllDue "all due", [], &[Query, List, Card], "", yes,

@@ -200,7 +200,7 @@ impl Form {
 
     fn judge(&self, desk: &Desk) -> Step {
         match check_position(desk.store, &self.position, &self.typed, desk.clock.today()) {
-            Ok(report) => Step::Open(Box::new(verdicts(report, desk))),
+            Ok(report) => Step::Open(Box::new(verdicts(report, &self.position, desk))),
             Err(failure) => failure.into(),
         }
     }

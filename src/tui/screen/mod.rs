@@ -20,6 +20,7 @@ mod records;
 mod reports;
 mod swap;
 mod text;
+mod times;
 
 use std::path::Path;
 
@@ -50,6 +51,7 @@ pub use records::Records;
 pub use reports::{Propose, Reports};
 pub use swap::Swap;
 pub use text::Text;
+pub use times::Times;
 
 /// What screens work with.
 pub struct Desk<'a> {
@@ -171,6 +173,7 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
     let opened: Result<Box<dyn Screen>, Failure> = match id {
         Id::Open => Card::read(record.rec, desk).map(|s| Box::new(s) as Box<dyn Screen>),
         Id::Check => Form::about(record, desk).map(|s| Box::new(s) as _),
+        Id::Times => Times::about(record, desk).map(|s| Box::new(s) as _),
         Id::Trace => text::trace(record, desk).map(|s| Box::new(s) as _),
         Id::ReadBack => Ok(Box::new(Heard::about(record.clone()))),
         Id::Neighbours => Records::neighbours(record, desk).map(|s| Box::new(s) as _),

@@ -3,12 +3,12 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
-use super::{Desk, Screen, Step};
+use super::{Desk, Screen, Step, about_record};
 use crate::keys::Chord;
 use crate::present::{self, Line, Style};
 use crate::role::Role;
 use crate::store::Stored;
-use crate::tui::command::{Id, Place};
+use crate::tui::command::{About, Id, Place};
 use crate::tui::widget::{Scroll, put, row};
 use crate::work::check::CheckReport;
 use crate::work::{self, Failure};
@@ -23,6 +23,8 @@ pub struct Text {
     lines: Lines,
     scroll: Scroll,
     read_at: String,
+    /// What it is about, where commands apply to that.
+    record: Option<Stored>,
 }
 
 impl Text {
@@ -33,13 +35,14 @@ impl Text {
             lines,
             scroll: Scroll::default(),
             read_at,
+            record: None,
         }
     }
 }
 
 /// The verdicts of a check, the worst first.
-pub(super) fn verdicts(report: CheckReport, desk: &Desk) -> Text {
-    Text::new(
+pub(super) fn verdicts(report: CheckReport, position: &Stored, desk: &Desk) -> Text {
+    let text = Text::new(
         Place::Text,
         None,
         judged_at(desk),
@@ -50,7 +53,11 @@ pub(super) fn verdicts(report: CheckReport, desk: &Desk) -> Text {
                 present::check::Depth::Full,
             ))
         }),
-    )
+    );
+    Text {
+        record: Some(position.clone()),
+        ..text
+    }
 }
 
 /// What feeds it and what it feeds.
@@ -89,8 +96,20 @@ impl Screen for Text {
         self.place
     }
 
-    fn run(&mut self, id: Id, _chord: Chord, _desk: &Desk) -> Step {
+    fn about(&self) -> About {
+        About {
+            kind: self.record.as_ref().map(|r| r.record.kind()),
+            ..About::default()
+        }
+    }
+
+    fn run(&mut self, id: Id, _chord: Chord, desk: &Desk) -> Step {
         match id {
+            Id::Times => {
+                if let Some(record) = &self.record {
+                    return about_record(id, record, desk);
+                }
+            }
             Id::Back => return Step::Close,
             Id::FindAnew => return Step::FindAnew,
             Id::HalfDown => self.scroll.down(),
