@@ -37,6 +37,11 @@ fn docs_tables_of_the_readme_are_those_of_the_program() {
         "rules",
         &polecard::present::rules::rules_table_markdown(),
     );
+    let made = with_table(
+        &made,
+        "readings",
+        &polecard::present::rules::readings_table_markdown(),
+    );
     if std::env::var_os("UPDATE_DOCS").is_some() {
         std::fs::write(&path, &made).unwrap();
     } else {

@@ -5,10 +5,10 @@ use crate::present::rules as text;
 use crate::work::Failure;
 use crate::work::rules::{explain, list};
 
-/// List the rules of the check, or explain one with a worked example
+/// List the rules and their limits, or explain one with a worked example
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  polecard rules\n  polecard rules carry-coil\n\nThe example of a rule is worked out by the rule itself on an invented position.\nExit 0: answered; 3: no rule of that name."
+    after_help = "Examples:\n  polecard rules\n  polecard rules carry-coil\n  polecard rules oil_recloser_d877_kv\n\nThe example of a rule is worked out by the rule itself on an invented position.\nExit 0: answered; 3: no rule of that name."
 )]
 pub struct Args {
     /// Name of a rule; all of them when absent

@@ -2,9 +2,10 @@
 
 use super::check::verdict_role;
 use super::text::{Line, Style};
+use crate::domain::finding::Severity;
 use crate::role::Role;
 use crate::units::figure;
-use crate::work::rules::{Explained, RulesReport, list};
+use crate::work::rules::{Explained, RulesReport, Worked, list};
 
 /// The list, or the one rule explained.
 #[must_use]
@@ -20,6 +21,7 @@ pub fn lines(report: &RulesReport, style: Style) -> Vec<Line> {
         one(explained, style, &mut out);
     }
     of_pairs(report, style, &mut out);
+    of_readings(report, style, &mut out);
     if !report.choices.is_empty() {
         out.push(Line::new());
         out.push(Line::of(
@@ -79,6 +81,57 @@ fn of_pairs(report: &RulesReport, style: Style, out: &mut Vec<Line>) {
     }
 }
 
+/// Rules over readings and their limits, with an example where one is explained.
+fn of_readings(report: &RulesReport, style: Style, out: &mut Vec<Line>) {
+    if report.readings.len() > 1 {
+        out.push(Line::new());
+        let heading = "What readings of an inspection or a test mean (polecard log, due)";
+        out.extend(Line::of(Role::Heading, heading).folded(style.width, 2));
+    }
+    for r in &report.readings {
+        let on = if r.applies_to.is_empty() {
+            "anything".to_string()
+        } else {
+            r.applies_to.join(", ")
+        };
+        let reads = r.reads.join(", ").replace('_', " ");
+        let mut line = Line::of(Role::Code, format!("{:<25}", r.name));
+        line.push(Role::Label, format!(" {reads}, of {on}: "));
+        line.push(Role::Plain, format!("{}: {}", r.standing, r.source));
+        out.extend(line.folded(style.width, 4));
+        out.extend(worked(r.example.as_ref(), style));
+    }
+    if report.limits.len() > 1 {
+        out.push(Line::new());
+        let heading = "Limits of readings: the utility sets them as choices in its utility record";
+        out.extend(Line::of(Role::Heading, heading).folded(style.width, 2));
+    }
+    for l in &report.limits {
+        let mut line = Line::of(Role::Code, format!("  {}", l.name));
+        let default = figure((l.default * 1_000.0).round() / 1_000.0);
+        let text = format!(" {default} ({}). {}: {}", l.allowed, l.standing, l.source);
+        line.push(Role::Plain, text);
+        out.extend(line.folded(style.width, 4));
+        out.extend(worked(l.example.as_ref(), style));
+    }
+}
+
+fn worked(example: Option<&Worked>, style: Style) -> Vec<Line> {
+    let Some(e) = example else { return Vec::new() };
+    let (word, role) = match e.says.level {
+        Severity::Stop => ("STOP ", Role::Stop),
+        Severity::Look => ("LOOK ", Role::Look),
+    };
+    Line::of(Role::Label, "example     ")
+        .with(Role::Plain, format!("invented {}: ", e.of))
+        .with(role, word)
+        .with(
+            Role::Plain,
+            format!("{} (rule {})", e.says.text, e.says.rule),
+        )
+        .folded(style.width, 12)
+}
+
 fn one(explained: &Explained, style: Style, out: &mut Vec<Line>) {
     let choices: Vec<String> = explained
         .choices
@@ -123,6 +176,28 @@ pub fn rules_table_markdown() -> String {
         out.push_str(&format!(
             "| `{}` | {} | {} | {source} |\n",
             r.name, r.question, r.standing
+        ));
+    }
+    out
+}
+
+/// The README's table of rules over readings and of their limits.
+#[must_use]
+pub fn readings_table_markdown() -> String {
+    let mut out =
+        String::from("| rule or limit | default | standing | source |\n|---|---|---|---|\n");
+    let report = list();
+    for r in &report.readings {
+        out.push_str(&format!(
+            "| `{}` | | {} | {} |\n",
+            r.name, r.standing, r.source
+        ));
+    }
+    for l in &report.limits {
+        let default = figure((l.default * 1_000.0).round() / 1_000.0);
+        out.push_str(&format!(
+            "| `{}` | {default} | {} | {} |\n",
+            l.name, l.standing, l.source
         ));
     }
     out

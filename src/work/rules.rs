@@ -1,6 +1,8 @@
 //! The rules listed, and one of them explained with an example that the rule
 //! itself works out.
 
+mod upkeep;
+
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -17,6 +19,8 @@ use crate::domain::nameplate::{
 };
 use crate::domain::outlier::{OUTLIERS, Outlier};
 use crate::domain::pairs::{PAIR_RULES, PairRule};
+
+pub use upkeep::{LimitRow, ReadingRule, Worked, readings};
 
 /// One rule, as far as a list shows it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -59,6 +63,10 @@ pub struct RulesReport {
     pub choices: Vec<ChoiceRow>,
     /// Rules about two devices in series; see `polecard times`.
     pub pairs: Vec<&'static PairRule>,
+    /// Rules over what was read in an inspection or a test.
+    pub readings: Vec<ReadingRule>,
+    /// Limits that these hold readings against; the utility sets them as choices.
+    pub limits: Vec<LimitRow>,
     /// Published values that do not fit the pattern of their own table.
     pub outliers: &'static [Outlier],
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -88,7 +96,10 @@ fn choice(def: &'static ChoiceDef) -> ChoiceRow {
 /// Every rule.
 #[must_use]
 pub fn list() -> RulesReport {
+    let (readings, limits) = readings(None);
     RulesReport {
+        readings,
+        limits,
         polecard: JSON_VERSION,
         rules: rules().map(row).collect(),
         choices: CHOICES.iter().map(choice).collect(),
@@ -104,19 +115,41 @@ pub fn list() -> RulesReport {
 /// Not found when no rule is called so; the rules that sound alike are named.
 pub fn explain(name: &str) -> Result<RulesReport, Failure> {
     let wanted = name.trim().to_ascii_lowercase();
+    let nothing = RulesReport {
+        polecard: JSON_VERSION,
+        rules: Vec::new(),
+        choices: Vec::new(),
+        pairs: Vec::new(),
+        readings: Vec::new(),
+        limits: Vec::new(),
+        outliers: &[],
+        explained: None,
+    };
     if let Some(pair) = PAIR_RULES.iter().find(|r| r.name == wanted) {
+        let of_it = CHOICES.iter().filter(|c| pair.choices.contains(&c.name));
         return Ok(RulesReport {
-            rules: Vec::new(),
-            choices: Vec::new(),
             pairs: vec![*pair],
-            outliers: &[],
-            ..list()
+            choices: of_it.map(choice).collect(),
+            ..nothing
+        });
+    }
+    let (of_readings, limits) = readings(Some(&wanted));
+    if !(of_readings.is_empty() && limits.is_empty()) {
+        return Ok(RulesReport {
+            readings: of_readings,
+            limits,
+            ..nothing
         });
     }
     let rule = rules().find(|r| r.name == wanted).ok_or_else(|| {
+        let (of_readings, limits) = readings(None);
+        let others = of_readings.iter().map(|r| r.name);
+        let others = others.chain(limits.iter().map(|l| l.name));
         let alike: Vec<&str> = rules()
             .map(|r| r.name)
+            .chain(others)
             .filter(|n| n.contains(&wanted) || wanted.contains(n))
+            .take(8)
             .collect();
         let refused = Failure::not_found(format!("no rule is called {name}"));
         if alike.is_empty() {
@@ -129,11 +162,7 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
     applies_to.sort_unstable();
     applies_to.dedup();
     Ok(RulesReport {
-        polecard: JSON_VERSION,
         rules: vec![row(rule)],
-        choices: Vec::new(),
-        pairs: Vec::new(),
-        outliers: &[],
         explained: Some(Explained {
             applies_to,
             needs: rule.needs.to_vec(),
@@ -145,6 +174,7 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
                 .collect(),
             example: example(rule),
         }),
+        ..nothing
     })
 }
 

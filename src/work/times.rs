@@ -1,6 +1,8 @@
 //! Times: how long each device on the way takes at a fault current, and
 //! whether the one on the load side clears first.
 
+mod draw;
+
 use std::collections::BTreeSet;
 
 use serde::Serialize;
@@ -13,8 +15,8 @@ use crate::domain::asset::{Class, FaultKind, Kind, Position, Record};
 use crate::domain::finding::{SAFETY, Verdict};
 use crate::domain::nameplate::{Choices, ends};
 use crate::domain::network::Device;
-use crate::domain::pairs::{End, Ground, Pair, PairFinding, Role, link_clears, link_melts};
-use crate::domain::sequence::{Sequence, Settings};
+use crate::domain::pairs::{End, Pair, PairFinding, Role, link_clears, link_melts};
+use crate::domain::sequence::Sequence;
 use crate::store::{Store, StoreError, Stored};
 use crate::units::Amps;
 
@@ -22,8 +24,6 @@ use crate::units::Amps;
 const MOST_BEYOND: usize = 12;
 /// By what the times of a link are worked out.
 const MELTING_SAID: &str = "melting table, interpolated";
-/// Points of a curve in a plot.
-const SAMPLES: u32 = 64;
 
 /// Where a device stands, seen from the one asked about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -164,7 +164,7 @@ pub fn times_of(
             .filter(|h| h.side == Side::This || clears(h.position.class))
             .flat_map(|h| device(h, fault_amps, fault_kind))
             .collect(),
-        curves: all.iter().flat_map(drawn).collect(),
+        curves: all.iter().flat_map(draw::drawn).collect(),
         pairs,
         notes,
         safety: SAFETY,
@@ -474,57 +474,4 @@ fn sequence_rows(sequence: &Sequence) -> Vec<TimeRow> {
         format!("open times included; {reset}"),
     ));
     out
-}
-
-/// Curves of everything at a position, where they are known.
-fn drawn(here: &Here) -> Vec<Drawn> {
-    let sampled = |name: String, at: &dyn Fn(f64) -> Option<f64>| {
-        let points: Vec<[f64; 2]> = (0..=SAMPLES)
-            .map(|i| 10.0 * 2_000.0_f64.powf(f64::from(i) / f64::from(SAMPLES)))
-            .filter_map(|amps| Some([amps, at(amps)?]))
-            .collect();
-        (points.len() > 1).then_some(Drawn { name, points })
-    };
-    let mut out = Vec::new();
-    for end in &here.ends {
-        match &end.role {
-            Role::Link(Some(link)) => {
-                let name = format!("{} clears", end.name);
-                out.extend(sampled(name, &|a| {
-                    link_clears(Some(*link), Some(a)).ok().map(|k| k.0)
-                }));
-                let row = crate::domain::melting::melting(link.0, link.1);
-                let name = format!("{} melts", end.name);
-                out.extend(sampled(name, &|a| row?.least_melting_s(a)));
-            }
-            Role::Trips {
-                settings: Some(s),
-                ground,
-                ..
-            } => {
-                let mut all = trips_of(s).to_vec();
-                if let Ground::Set(own, _) = &**ground {
-                    let of_ground = trips_of(own)
-                        .into_iter()
-                        .zip(["ground fast", "ground delayed"]);
-                    all.extend(of_ground.map(|((_, trips, timing), what)| (what, trips, timing)));
-                }
-                for (what, _, timing) in all.into_iter().filter(|(_, trips, _)| *trips > 0) {
-                    let name = format!("{} {what}", end.name);
-                    out.extend(sampled(name, &|a| {
-                        timing.clears(a).ok().map(|b| b.greatest_s)
-                    }));
-                }
-            }
-            _ => {}
-        }
-    }
-    out
-}
-
-fn trips_of(s: &Settings) -> [(&'static str, u32, &crate::domain::sequence::Timing); 2] {
-    [
-        ("fast", s.fast, &s.fast_timing),
-        ("delayed", s.delayed, &s.delayed_timing),
-    ]
 }

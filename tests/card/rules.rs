@@ -430,3 +430,48 @@ fn show_and_trace_answer_on_the_command_line() {
     polecard(&store, &["show", "HB2-RC-99999"]).code(3);
     polecard(&store, &["trace", "HV-22-07"]).code(2);
 }
+
+/// The bypass stands first on the card of the position and of each unit in it.
+#[test]
+fn every_regulator_card_begins_with_its_bypass_and_every_capacitor_card_with_its_charge() {
+    use polecard::domain::asset::{Class, Kind, Record};
+    let store = demo_store();
+    let mut seen = [0, 0];
+    for kind in [Kind::Position, Kind::Unit] {
+        for stored in store.all(kind).unwrap() {
+            let (class, name) = match &stored.record {
+                Record::Position(p) => (p.class, p.position.clone()),
+                Record::Unit(u) => (u.class, u.unit.clone()),
+                _ => continue,
+            };
+            let (at, first) = match class {
+                Class::Regulator => (0, "regulator bypass"),
+                Class::Capacitor => (1, "treat as charged"),
+                _ => continue,
+            };
+            let card = polecard::work::card::card(&store, stored.rec, clock()).unwrap();
+            let text = &card.cautions[0].text;
+            assert!(text.contains(first), "{name}: {text}");
+            seen[at] += 1;
+        }
+    }
+    assert!(seen[0] > 4 && seen[1] > 4, "{seen:?}");
+}
+
+/// 25 kVA at 240 V: 104.17 A, and at 2 % less 7.5 % of it 5,631 A: computed
+/// from full load x 100 / %Z, as in a published infinite-bus example.
+#[test]
+fn a_transformers_card_has_its_currents() {
+    let records = "---\nutility: Weirside Rural\n---\nposition: HB1-TR-1\nclass: transformer\nphases: A\nelements: [{element: unit}]\n---\nunit: 1-10001\nclass: transformer\nnameplate: {kva: 25, phases: 1, primary_kv: 7.2, secondary_v: 240, impedance_percent: 2}\ndeployments: [{at: HB1-TR-1, slot: A, from: 2018-06-04}]\n---\nunit: 1-10002\nclass: transformer\nnameplate: {kva: 25, phases: 1, primary_kv: 7.2, secondary_v: 240}\n";
+    let (_dir, store) = store_of(records);
+    for name in ["HB1-TR-1", "1-10001"] {
+        let text = shown(&store, name, 200);
+        assert!(text.contains("104.2 A at 240 V"), "{text}");
+        assert!(text.contains("5,631 A"), "{text}");
+    }
+    let unread = shown(&store, "1-10002", 200);
+    assert!(
+        unread.contains("secondary fault current unknown"),
+        "{unread}"
+    );
+}

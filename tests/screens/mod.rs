@@ -485,3 +485,15 @@ fn a_reading_names_no_option_of_the_command_line() {
     rig.keys("HB2-RC-14<enter>d");
     assert!(!rig.text().contains("--all"), "{}", rig.text());
 }
+
+#[test]
+fn load_unbalance_is_asked_for() {
+    let mut rig = Rig::new(demo(), 80, 24);
+    rig.keys("HB2-BK-1<enter>cu35<enter>");
+    let text = rig.text();
+    let line = text.lines().find(|l| l.contains("unbalance, A")).unwrap();
+    assert!(line.contains("35"), "{text}");
+    rig.keys("<enter>");
+    let text = rig.text();
+    assert!(text.contains("unbalance       35 A"), "{text}");
+}

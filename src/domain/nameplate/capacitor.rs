@@ -217,6 +217,8 @@ pub(super) fn bank_amps(case: &Case<'_>) -> Ask {
             short(across),
             short(amps)
         );
+    } else if nominal.is_none() {
+        words.push_str(", system voltage not recorded, so its current is unread");
     }
     let voltage = "nominal voltage of the feeder".to_string();
     Ask {
@@ -235,7 +237,11 @@ fn circuit(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Optio
     let mut ask = bank_amps(case);
     if let Some(amps) = ask.value {
         ask.value = Some(amps * CIRCUIT);
-        ask.words = format!("{} x 135 % = {} A", ask.words, short(amps * CIRCUIT));
+        ask.words = format!(
+            "{} x 135 % (for sizing, not a load capability) = {} A",
+            ask.words,
+            short(amps * CIRCUIT)
+        );
     }
     let bound = match subject.part {
         Part::Element(ElementKind::Link) => link_limit(subject),

@@ -167,10 +167,13 @@ fn cold(
     if let Some(load) = ask.value {
         ask.value = Some(load * times);
         ask.words = format!(
-            "cold load: {} before the outage x {} after {} min = {} A",
+            "cold load: {} before the outage x {} (1 + ({} - 1) x {} min / {} min, at most {}) = {} A",
             ask.words,
             short(times),
+            short(full),
             short(outage.value),
+            short(after),
+            short(full),
             short(load * times)
         );
     }

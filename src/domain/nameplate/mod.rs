@@ -60,7 +60,10 @@ pub use regulator::{REGULATOR_SIZES, RegulatorSize, supplementary_amps};
 pub use see::beyond_the_ceiling;
 pub use timed::{Supplied, ends};
 pub use timing::{curve_setting, fault_on_s};
-pub use transformer::{full_load_amps, infinite_bus_amps, inrush_amps, notes as transformer_notes};
+pub use transformer::{
+    full_load_amps, infinite_bus_amps, inrush_amps, note_of as transformer_note,
+    notes as transformer_notes,
+};
 pub use unjudged::applies;
 pub use voltage::{Range, SYSTEMS, SystemVoltage, system_max_kv};
 

@@ -7,7 +7,7 @@ use super::facts::{Facts, Subject};
 use super::stand::{line_or_ground, system_kv};
 use super::timing::typed_time;
 use super::{Case, Choices, Rule, unit};
-use crate::domain::asset::{Class, Grounding};
+use crate::domain::asset::{Class, Grounding, Unit};
 use crate::domain::finding::{Finding, Question, RuleStanding};
 
 pub static RULES: &[Rule] = &[
@@ -177,37 +177,39 @@ fn through(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Optio
 /// Full-load and secondary fault current of each transformer here, as notes.
 #[must_use]
 pub fn notes(facts: &Facts, choices: &Choices) -> Vec<String> {
-    let mut out = Vec::new();
-    for here in facts
-        .units
-        .iter()
-        .filter(|u| u.unit.class == Class::Transformer)
-    {
-        let plate = &here.unit.nameplate;
-        let number = |key: &str| plate.stated(key).as_number();
-        let phases = number("phases");
-        let (Some(kva), Some(phases)) = (number("kva"), phases) else {
-            continue;
-        };
-        let three = phases > 2.0;
-        let full = |kv: f64| full_load_amps(kva, kv, three);
-        let mut words = Vec::new();
-        if let Some(kv) = number("primary_kv") {
-            words.push(format!("{} at {} kV", with_unit(full(kv), "A"), short(kv)));
-        }
-        let secondary = number("secondary_v").map(|v| v / 1_000.0);
-        if let Some(kv) = secondary {
-            words.push(format!(
-                "{} at {} V",
-                with_unit(full(kv), "A"),
-                short(kv * 1_000.0)
-            ));
-        }
-        if words.is_empty() {
-            continue;
-        }
-        let mut text = format!("{} full load {}", here.unit.unit, words.join(" and "));
-        if let (Some(kv), Some(z)) = (secondary, number("impedance_percent")) {
+    let units = facts.units.iter().map(|u| &u.unit);
+    units.filter_map(|u| note_of(u, choices)).collect()
+}
+
+/// The same of one unit; none of what is no transformer or has no kVA read.
+#[must_use]
+pub fn note_of(unit: &Unit, choices: &Choices) -> Option<String> {
+    let plate = &unit.nameplate;
+    let number = |key: &str| plate.stated(key).as_number();
+    if unit.class != Class::Transformer {
+        return None;
+    }
+    let (kva, phases) = (number("kva")?, number("phases")?);
+    let three = phases > 2.0;
+    let full = |kv: f64| full_load_amps(kva, kv, three);
+    let mut words = Vec::new();
+    if let Some(kv) = number("primary_kv") {
+        words.push(format!("{} at {} kV", with_unit(full(kv), "A"), short(kv)));
+    }
+    let secondary = number("secondary_v").map(|v| v / 1_000.0);
+    if let Some(kv) = secondary {
+        words.push(format!(
+            "{} at {} V",
+            with_unit(full(kv), "A"),
+            short(kv * 1_000.0)
+        ));
+    }
+    if words.is_empty() {
+        return None;
+    }
+    let mut text = format!("{} full load {}", unit.unit, words.join(" and "));
+    match (secondary, number("impedance_percent")) {
+        (Some(kv), Some(z)) => {
             let share = 1.0 - choices.number(IMPEDANCE_TOLERANCE) / 100.0;
             text.push_str(&format!(
                 "; a bolted secondary fault at most {} ({} x 100 / ({} % x {}), endless source{})",
@@ -218,15 +220,20 @@ pub fn notes(facts: &Facts, choices: &Choices) -> Vec<String> {
                 if three { "" } else { "; near the terminals a half winding can give about 1.5 times that of its own voltage, from memory" }
             ));
         }
-        let assumed = ["kva", "primary_kv", "secondary_v", "impedance_percent"]
-            .iter()
-            .any(|k| plate.get(k).is_some_and(|s| !s.is_known()));
-        if assumed {
-            text.push_str("; some of its plate is assumed or unread");
-        }
-        out.push(text);
+        _ => text
+            .push_str("; secondary fault current unknown: impedance or secondary voltage unread"),
     }
-    out
+    let assumed = ["kva", "primary_kv", "secondary_v", "impedance_percent"]
+        .iter()
+        .any(|k| {
+            plate
+                .get(k)
+                .is_some_and(|s| s.value.is_some() && !s.is_known())
+        });
+    if assumed {
+        text.push_str("; some of its plate is assumed");
+    }
+    Some(text)
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@
 
 pub mod counter;
 pub mod duty;
+pub mod example;
 pub mod fused;
 pub mod interval;
 pub mod limits;

@@ -174,6 +174,7 @@ pub enum Id {
     FieldVoltage,
     FieldOutage,
     FieldFaultTime,
+    FieldUnbalance,
     FieldBypass,
     FieldDigit,
     Judge,

@@ -394,6 +394,8 @@ table! {
         "Type how long the outage lasted, in minutes: inrush and cold load are judged too.";
     FieldFaultTime "fault-on time", ["t"], &[Form], "", yes,
         "Type for how long the fault stays on over the whole sequence, in seconds: heat is judged too.";
+    FieldUnbalance "load unbalance", ["u"], &[Form], "", yes,
+        "Type the load unbalance as a ground relay has it, in amperes; without one the whole load of a phase counts.";
     FieldBypass "bypass", ["b"], &[Form], "bypass", yes,
         "Judges as bypassed, or as normal again.";
     FieldDigit "type a number", ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"], &[Form], "", yes,

@@ -37,10 +37,11 @@ enum Ask {
     Voltage,
     Outage,
     FaultTime,
+    Unbalance,
     Bypass,
 }
 
-const LINES: [(Ask, &str, &str); 9] = [
+const LINES: [(Ask, &str, &str); 10] = [
     (Ask::Load, "l", "load, A"),
     (Ask::Fault, "f", "fault, A"),
     (Ask::Kind, "k", "kind of fault"),
@@ -49,6 +50,7 @@ const LINES: [(Ask, &str, &str); 9] = [
     (Ask::Voltage, "v", "voltage, kV"),
     (Ask::Outage, "o", "outage, min"),
     (Ask::FaultTime, "t", "fault-on, s"),
+    (Ask::Unbalance, "u", "unbalance, A"),
     (Ask::Bypass, "b", "as bypassed"),
 ];
 
@@ -135,6 +137,7 @@ impl Form {
             Ask::Voltage => self.typed.kv_ll = optional::<Kv>(text)?,
             Ask::Outage => self.typed.outage = optional::<Minutes>(text)?,
             Ask::FaultTime => self.typed.fault_time = optional::<Seconds>(text)?,
+            Ask::Unbalance => self.typed.unbalance = optional::<Amps>(text)?,
             Ask::Kind | Ask::Bypass => {}
         }
         Ok(())
@@ -153,6 +156,7 @@ impl Form {
             Ask::Voltage => number(typed.kv_ll.map(Kv::get)),
             Ask::Outage => number(typed.outage.map(Minutes::get)),
             Ask::FaultTime => number(typed.fault_time.map(Seconds::get)),
+            Ask::Unbalance => number(typed.unbalance.map(Amps::get)),
             Ask::Bypass => if typed.bypass { "yes" } else { "no" }.to_string(),
         }
     }
@@ -179,7 +183,7 @@ impl Form {
                 }),
             Ask::Minimum => p.minimum_fault.as_ref().map_or(NONE.to_string(), study),
             Ask::Voltage => "if empty, the nominal of the feeder".to_string(),
-            Ask::Outage | Ask::FaultTime | Ask::Bypass => String::new(),
+            Ask::Outage | Ask::FaultTime | Ask::Unbalance | Ask::Bypass => String::new(),
         }
     }
 
@@ -188,7 +192,7 @@ impl Form {
     fn rows(&self, tall: u16) -> Vec<u16> {
         let mut at = vec![0];
         for (ask, ..) in LINES {
-            let high = if self.recorded(ask).is_empty() {
+            let high = if self.recorded(ask).is_empty() || !below(ask) {
                 1
             } else {
                 tall
@@ -246,6 +250,12 @@ const HOW: &str =
 const ONLY_NUMBERS: &str = "only digits, a point and commas, as 4,310 or 8.5; backspace erases";
 const NONE: &str = "none on record";
 
+/// Whether what is on record has a row of its own where width is scarce: the
+/// voltage is the feeder's wherever none is typed.
+fn below(ask: Ask) -> bool {
+    ask != Ask::Voltage
+}
+
 fn said(value: &str, source: Option<&str>, date: Option<Date>) -> String {
     let date = date.map_or("undated".to_string(), Date::spoken);
     format!(
@@ -298,6 +308,7 @@ impl Screen for Form {
             Id::FieldVoltage => Some(Ask::Voltage),
             Id::FieldOutage => Some(Ask::Outage),
             Id::FieldFaultTime => Some(Ask::FaultTime),
+            Id::FieldUnbalance => Some(Ask::Unbalance),
             Id::FieldBypass => Some(Ask::Bypass),
             _ => None,
         };
@@ -446,7 +457,7 @@ impl Form {
             let line = self.line(index, layout.room, desk.look.cut());
             put(buffer, row(body, y), &line, desk.look);
             let recorded = self.recorded(*ask);
-            if layout.short || recorded.is_empty() {
+            if layout.short || recorded.is_empty() || (layout.narrow && !below(*ask)) {
                 continue;
             }
             let (at, skip) = if layout.narrow {

@@ -34,16 +34,20 @@ pub(super) struct Around<'a> {
     pub now: Moment,
 }
 
+/// What stands first on every card of a class, of the position and of the unit.
+pub(super) fn of_class(class: Class, of: &str) -> Vec<Caution> {
+    let text = match class {
+        Class::Regulator => REGULATOR_BYPASS,
+        Class::Capacitor => CAPACITOR_CHARGE,
+        _ => return Vec::new(),
+    };
+    vec![Caution::stop(text, of)]
+}
+
 /// The cautions of a position, STOP before LOOK.
 pub(super) fn of_position(a: &Around<'_>) -> Vec<Caution> {
     let p = &a.facts.position;
-    let mut out = Vec::new();
-    if p.class == Class::Regulator {
-        out.push(Caution::stop(REGULATOR_BYPASS, &p.position));
-    }
-    if p.class == Class::Capacitor {
-        out.push(Caution::stop(CAPACITOR_CHARGE, &p.position));
-    }
+    let mut out = of_class(p.class, &p.position);
     for here in &a.facts.units {
         out.extend(notices(a.notices, &here.unit, a.now.date()));
     }

@@ -11,7 +11,7 @@ use crate::domain::asset::{
 };
 use crate::domain::code::say;
 use crate::domain::finding::{Caution, Question, Severity, Verdict};
-use crate::domain::nameplate::{Facts, UnitHere};
+use crate::domain::nameplate::{Choices, Facts, UnitHere, transformer_notes};
 use crate::domain::network::{Phases, Walk};
 use crate::store::{Store, Stored};
 use crate::work::check::{self, Typed};
@@ -50,6 +50,10 @@ pub(super) fn fill(
     card.bypass = plate::elements(&p.bypass, &facts.units, &facts.conductors);
     card.settings = plate::settings(p);
     card.studies = studies(p);
+    let (choices, _) = choices(store)?;
+    let by_plate = transformer_notes(&facts, &choices).into_iter();
+    card.studies
+        .extend(by_plate.map(|text| Fact::new("by its plate", text)));
     card.note = p.note.clone();
     card.fed = trace::ways(store, stored)?;
     written(card, store, stored, &facts, today)?;
@@ -107,13 +111,18 @@ pub(super) fn notices(store: &Store) -> Result<Vec<Notice>, Failure> {
         .collect())
 }
 
+/// The utility's choices, and which of them could not be taken.
+pub(super) fn choices(store: &Store) -> Result<(Choices, Vec<String>), Failure> {
+    let map = store.utility()?.map(|u| u.choices).unwrap_or_default();
+    Ok(Choices::from_map(&map))
+}
+
 /// What the check says by recorded values, beyond the interrupting rating.
 fn by_recorded_values(card: &mut Card, store: &Store, facts: &Facts) -> Result<(), Failure> {
     if !facts.position.class.in_series() {
         return Ok(());
     }
-    let map = store.utility()?.map(|u| u.choices).unwrap_or_default();
-    let (choices, _) = crate::domain::nameplate::Choices::from_map(&map);
+    let (choices, _) = choices(store)?;
     let report = check::report(facts, &Typed::default(), &choices, Vec::new());
     let said = |q: Question| {
         q == Question::Break

@@ -9,7 +9,7 @@ use crate::calendar::Clock;
 use crate::domain::asset::{Deployment, Kind, Unit};
 use crate::domain::code::say;
 use crate::domain::finding::Caution;
-use crate::domain::nameplate::Of;
+use crate::domain::nameplate::{Of, transformer_note};
 use crate::store::{Store, Stored};
 
 pub(super) fn fill(
@@ -54,7 +54,12 @@ pub(super) fn fill(
                 .join(" and "),
         }
     );
-    card.cautions = caution::notices(&position::notices(store)?, u, clock.today());
+    card.cautions = caution::of_class(u.class, &u.unit);
+    card.cautions.extend(caution::notices(
+        &position::notices(store)?,
+        u,
+        clock.today(),
+    ));
     card.cautions.extend(whereabouts(store, u, &present)?);
     let open = defects_of(store, stored, Of::Unit(u.unit.clone()))?;
     card.cautions.extend(caution::defects(&open, &card.orders));
@@ -65,6 +70,12 @@ pub(super) fn fill(
         .extend(pcb_fact(store, stored)?.map(|fact| Group {
             heading: "oil".to_string(),
             rows: vec![fact],
+        }));
+    let (choices, _) = position::choices(store)?;
+    card.groups
+        .extend(transformer_note(u, &choices).map(|text| Group {
+            heading: "figures by its plate".to_string(),
+            rows: vec![Fact::new("currents", text)],
         }));
     card.groups.push(Group {
         heading: "where it is and was".to_string(),
