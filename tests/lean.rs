@@ -134,31 +134,24 @@ fn a_line_kept_in_mind_is_forgotten_when_anybody_writes() {
     };
     let standing = |store: &Store, name: &str| {
         let net = network(store, &f.feeder).unwrap();
-        let at = net.position(name).unwrap();
-        net.section().positions[at].note.clone()
+        let here = net.positions().iter().find(|p| p.position == name);
+        here.unwrap().toward.clone()
     };
     let net = network(&store, &f.feeder).unwrap();
     let again = network(&store, &f.feeder).unwrap();
     assert!(std::sync::Arc::ptr_eq(&net, &again), "kept");
     let home = |p: &&polecard::domain::asset::Position| p.feeder.as_ref() == Some(&f.feeder);
-    let name = net
-        .section()
-        .positions
-        .iter()
-        .find(home)
-        .unwrap()
-        .position
-        .clone();
+    let name = net.positions().iter().find(home).unwrap().position.clone();
     assert_eq!(standing(&store, &name), standing(&other, &name));
-    put(&mut store, &name, "note", "leans".into());
+    put(&mut store, &name, "toward", "the weir".into());
     assert_eq!(
         standing(&store, &name).as_deref(),
-        Some("leans"),
+        Some("the weir"),
         "own write"
     );
     assert_eq!(
         standing(&other, &name).as_deref(),
-        Some("leans"),
+        Some("the weir"),
         "another's"
     );
 }

@@ -22,6 +22,7 @@ mod floors;
 mod kept;
 mod keys;
 mod lean;
+mod lines;
 mod network;
 mod notices;
 mod odd;

@@ -1,15 +1,17 @@
 //! `polecard import`
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 
 use super::{Context, output};
 use crate::calendar::Date;
-use crate::exchange::{Progress, Take};
-use crate::present::import::{csv_lines, csv_warning, yaml_lines};
+use crate::exchange::{Progress, Take, stop};
+use crate::present::import::{HowFar, csv_lines, csv_warning, yaml_lines};
 use crate::store::{Access, Store};
-use crate::units::figure;
 use crate::work::Failure;
-use crate::work::import::{CsvOptions, from_csv, from_yaml};
+use crate::work::import::{CsvOptions, from_csv, from_yaml_watched};
 
 /// Read YAML, or a CSV file through a map, into a register
 #[derive(Debug, clap::Args)]
@@ -64,6 +66,12 @@ fn take_of(word: &str) -> Result<Take, String> {
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
     let path = context.register_path()?;
     let there = path.exists();
+    // The first Ctrl-C ends the import in order, the second at once.
+    let stop = stop();
+    for signal in [SIGINT, SIGTERM, SIGHUP] {
+        let _ = signal_hook::flag::register_conditional_default(signal, Arc::clone(&stop));
+        let _ = signal_hook::flag::register(signal, Arc::clone(&stop));
+    }
     let done = match (&args.csv, &args.dir) {
         (Some(csv), _) => {
             let options = CsvOptions {
@@ -116,7 +124,16 @@ fn open_or_make(path: &Path, writing: bool, context: &Context) -> Result<Store, 
 
 fn take_yaml(dir: &Path, path: &Path, apply: bool, context: &Context) -> Result<i32, Failure> {
     let mut store = open_or_make(path, apply, context)?;
-    let report = from_yaml(&mut store, dir, &context.who(), context.clock.now(), apply)?;
+    let mut watch = Watch::new(context, "documents");
+    let report = from_yaml_watched(
+        &mut store,
+        dir,
+        (&context.who(), context.clock.now()),
+        apply,
+        &mut |p| watch.show(p),
+    );
+    output::progress("");
+    let report = report?;
     context.print(&report, |_| yaml_lines(&report))?;
     Ok(0)
 }
@@ -128,13 +145,13 @@ fn take_csv(options: &CsvOptions, path: &Path, context: &Context) -> Result<i32,
     } else {
         None
     };
-    let mut show = |p: Progress| output::progress(&progress(p));
+    let mut watch = Watch::new(context, "rows");
     let report = from_csv(
         store.as_mut(),
         options,
         &context.who(),
         context.clock.now(),
-        &mut show,
+        &mut |p| watch.show(p),
     );
     output::progress("");
     let report = report?;
@@ -145,11 +162,50 @@ fn take_csv(options: &CsvOptions, path: &Path, context: &Context) -> Result<i32,
     Ok(0)
 }
 
-#[expect(
-    clippy::cast_precision_loss,
-    reason = "a share is shown in whole percent"
-)]
-fn progress(p: Progress) -> String {
-    let share = 100.0 * p.bytes as f64 / (p.of_bytes.max(1)) as f64;
-    format!("{} rows, {share:.0} %", figure(p.rows as f64))
+/// Shows how far an import has come: a bar on a terminal, else a line now and
+/// then.
+struct Watch<'c> {
+    context: &'c Context,
+    what: &'static str,
+    began: i64,
+    shown: i64,
+}
+
+impl<'c> Watch<'c> {
+    fn new(context: &'c Context, what: &'static str) -> Watch<'c> {
+        let began = millis(context);
+        Watch {
+            context,
+            what,
+            began,
+            shown: began,
+        }
+    }
+
+    fn show(&mut self, p: Progress) {
+        let now = millis(self.context);
+        let bar = output::has_bar();
+        if now - self.shown < if bar { BAR_MILLIS } else { LINE_MILLIS } {
+            return;
+        }
+        self.shown = now;
+        let far = HowFar {
+            progress: p,
+            millis: now - self.began,
+            what: self.what,
+        };
+        if bar {
+            output::progress(&far.bar(output::width_of_bar(), self.context.global.ascii));
+        } else {
+            self.context.say(&far.line());
+        }
+    }
+}
+
+/// Between two states of a bar, and between two lines.
+const BAR_MILLIS: i64 = 200;
+const LINE_MILLIS: i64 = 10_000;
+
+fn millis(context: &Context) -> i64 {
+    i64::try_from(context.clock.now().unix_millis()).unwrap_or(i64::MAX)
 }

@@ -1,5 +1,6 @@
 //! The only place, beside `main`, that prints.
 
+use std::borrow::Cow;
 use std::io::{self, IsTerminal, Write};
 
 use crate::present::Line;
@@ -22,12 +23,21 @@ pub fn width() -> usize {
 pub fn json<T: serde::Serialize>(report: &T) -> Result<(), Failure> {
     let text = serde_json::to_string_pretty(report)
         .map_err(|e| Failure::unusable(format!("the report could not be written as JSON: {e}")))?;
-    write(&format!("{}\n", escaped(&text)))
+    let mut text = escaped(&text).into_owned();
+    text.push('\n');
+    write(&text)
 }
 
 /// JSON in which every character that could harm a terminal is an escape;
 /// such characters stand only inside strings.
-fn escaped(json: &str) -> String {
+fn escaped(json: &str) -> Cow<'_, str> {
+    // Most reports are printable ASCII throughout.
+    if json
+        .bytes()
+        .all(|b| b == b'\n' || (b' '..0x7f).contains(&b))
+    {
+        return Cow::Borrowed(json);
+    }
     let mut out = String::with_capacity(json.len());
     for c in json.chars() {
         if c == '\n' || is_plain(c) {
@@ -39,7 +49,7 @@ fn escaped(json: &str) -> String {
             }
         }
     }
-    out
+    Cow::Owned(out)
 }
 
 /// Prints lines; on a terminal that may be styled, warnings stand out.
@@ -95,6 +105,16 @@ pub fn message(text: &str) {
     for line in text.lines() {
         let _ = writeln!(io::stderr(), "polecard: {}", harmless(line));
     }
+}
+
+/// Whether stderr can show a line that is written over.
+pub fn has_bar() -> bool {
+    io::stderr().is_terminal()
+}
+
+/// Columns of the terminal on stderr.
+pub fn width_of_bar() -> usize {
+    rustix::termios::tcgetwinsize(io::stderr()).map_or(80, |w| usize::from(w.ws_col).max(20))
 }
 
 /// Writes over the present line of a terminal on stderr; an empty text wipes

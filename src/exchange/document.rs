@@ -22,6 +22,8 @@ pub enum ExchangeError {
     },
     #[error("{path}: {why}")]
     Io { path: String, why: String },
+    #[error("stopped when asked to; nothing was changed")]
+    Stopped,
     #[error(transparent)]
     Store(#[from] crate::store::StoreError),
 }

@@ -12,7 +12,8 @@ use crate::domain::asset::{Class, FormDoc, Kind, Record, RecordId};
 use crate::domain::form::{Form, Reading};
 use crate::store::{Store, StoreError};
 
-const FORMS: &str = include_str!("../../data/forms/forms.yaml");
+/// `data/forms/forms.yaml`, made into JSON by the build.
+const FORMS: &str = include_str!(concat!(env!("OUT_DIR"), "/forms.json"));
 
 #[derive(Debug, Clone, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
@@ -35,11 +36,8 @@ pub struct Forms {
 
 fn shipped() -> &'static [Written] {
     static SHIPPED: OnceLock<Vec<Written>> = OnceLock::new();
-    SHIPPED.get_or_init(|| {
-        serde_yaml::Deserializer::from_str(FORMS)
-            .map(|d| Written::deserialize(d).expect("the forms that come along are tested"))
-            .collect()
-    })
+    SHIPPED
+        .get_or_init(|| serde_json::from_str(FORMS).expect("the forms that come along are tested"))
 }
 
 impl Default for Forms {

@@ -2,14 +2,14 @@
 //! register: the log is replayed under its own ids, then the records are
 //! compared, and what differs enters as one further operation.
 
-use std::collections::BTreeSet;
-use std::path::Path;
-
 use serde_json::Value;
+use std::collections::BTreeSet;
 
-use super::document::{Doc, ExchangeError, record};
+use super::Progress;
+use super::ahead::{Ahead, Meter, Understood, read_ahead};
+use super::document::{ExchangeError, record};
 use super::replay::replay;
-use super::source::{Source, SourceFile};
+use super::source::Source;
 use crate::calendar::Moment;
 use crate::domain::asset::{Kind, Record, RecordId};
 use crate::domain::change::{Change, Operation, difference};
@@ -62,23 +62,51 @@ pub fn import(
     now: Moment,
     apply: bool,
 ) -> Result<Imported, ExchangeError> {
+    import_watched(store, source, (who, now), apply, &mut |_| {})
+}
+
+/// [`import`], telling how far it has come.
+///
+/// # Errors
+/// As [`import`].
+pub fn import_watched(
+    store: &mut Store,
+    source: &Source,
+    (who, now): (&str, Moment),
+    apply: bool,
+    show: &mut dyn FnMut(Progress),
+) -> Result<Imported, ExchangeError> {
     let empty = store.head()?.seq == 0;
     let mut report = Imported::default();
     if !empty && !apply {
-        let mut ids = fresh_id(now);
-        compare(source, &mut ids, &mut report, &*store, |_, _| Ok(()))?;
+        let mut meter = Meter::new(&[&source.records], show);
+        compare(source, now, &mut report, &*store, &mut meter)?;
         return Ok(report);
     }
+    let mut meter = if empty {
+        Meter::new(&[&source.log, &source.records], show)
+    } else {
+        Meter::new(&[&source.records], show)
+    };
     let mut writer = store.writer()?;
     if empty {
-        replay(source, &mut writer, &mut report)?;
+        writer.expect_many()?;
+        replay(source, &mut writer, &mut report, &mut meter)?;
     } else if !source.log.is_empty() {
         report.notes.push(
             "the log in the folder was left alone: this register has a log of its own, and what differs is one new operation in it".into(),
         );
     }
-    enter_difference(source, &mut writer, &mut report, who, now, empty)?;
+    enter_difference(
+        source,
+        &mut writer,
+        &mut report,
+        (who, now, empty),
+        &mut meter,
+    )?;
     writer.commit()?;
+    // The records are in: lines that could not be kept are built when asked for.
+    let _ = store.keep_lines();
     report.applied = true;
     Ok(report)
 }
@@ -87,9 +115,8 @@ fn enter_difference(
     source: &Source,
     writer: &mut Writer<'_>,
     report: &mut Imported,
-    who: &str,
-    now: Moment,
-    empty: bool,
+    (who, now, empty): (&str, Moment, bool),
+    meter: &mut Meter<'_>,
 ) -> Result<(), ExchangeError> {
     let id = fresh_id(now);
     let replayed = report.replayed > 0;
@@ -108,8 +135,9 @@ fn enter_difference(
         undoes: None,
     };
     let mut step = writer.start(operation)?;
-    let mut ids = fresh_id(now);
-    let seen = compare_into(source, &mut ids, report, &mut step)?;
+    let seen = read_ahead(&source.records, typed, meter, |ahead| {
+        compare_into(ahead, fresh_id(now), report, &mut step)
+    })?;
     if empty && replayed {
         remove_unseen(&mut step, &seen, report)?;
     }
@@ -126,88 +154,145 @@ fn enter_difference(
     Ok(())
 }
 
+/// A record of the files with its canonical form.
+struct Typed {
+    record: Record,
+    body: String,
+}
+
+fn typed(doc: &super::Doc, path: &std::path::Path) -> Result<Typed, ExchangeError> {
+    let record = record(doc, path)?;
+    let body = record.to_json();
+    Ok(Typed { record, body })
+}
+
+type Documents<'f, 'm, 'p> = Ahead<'f, 'm, 'p, Typed>;
+
 /// Compares into an operation being written.
 fn compare_into(
-    source: &Source,
-    ids: &mut RecordId,
+    documents: &mut Documents<'_, '_, '_>,
+    mut ids: RecordId,
     report: &mut Imported,
     step: &mut Step<'_, '_>,
 ) -> Result<BTreeSet<RecordId>, ExchangeError> {
     let mut seen = BTreeSet::new();
-    for file in &source.records {
-        for doc in file.documents()? {
-            let doc = doc?;
-            let changes = one_document(file, &doc, ids, report, step, &mut seen)?;
-            for change in &changes {
-                step.change(change)
-                    .map_err(|e| place_error(e, &file.path, doc.line))?;
+    for doc in documents {
+        let doc = doc?;
+        let at = |why: String| doc.at(why);
+        match one_document(&doc, &mut ids, report, step, &mut seen)? {
+            Entering::Same => {}
+            Entering::New(id) => {
+                let added = match id {
+                    None => step.add(&doc.what.record, &doc.what.body),
+                    Some(id) => {
+                        let mut record = doc.what.record.clone();
+                        record.set_id(id);
+                        step.change(&Change::Add(record))
+                    }
+                };
+                added.map_err(|e| match e {
+                    StoreError::DoubleId(_) => at(twice(&doc.what.record)),
+                    StoreError::BadChange { .. } => at(e.to_string()),
+                    other => other.into(),
+                })?;
+            }
+            Entering::Edits(changes) => {
+                for change in &changes {
+                    step.change(change).map_err(|e| match e {
+                        StoreError::BadChange { .. } => at(e.to_string()),
+                        other => other.into(),
+                    })?;
+                }
             }
         }
     }
     Ok(seen)
 }
 
-fn place_error(e: StoreError, path: &Path, line: usize) -> ExchangeError {
-    match e {
-        StoreError::BadChange { .. } | StoreError::DoubleId(_) => ExchangeError::At {
-            file: path.display().to_string(),
-            line,
-            why: e.to_string(),
-        },
-        other => other.into(),
-    }
-}
-
 /// Compares for showing only.
 fn compare(
     source: &Source,
-    ids: &mut RecordId,
+    now: Moment,
     report: &mut Imported,
     look: &impl Look,
-    mut each: impl FnMut(&Doc, Vec<Change>) -> Result<(), ExchangeError>,
+    meter: &mut Meter<'_>,
 ) -> Result<(), ExchangeError> {
-    let mut seen = BTreeSet::new();
-    for file in &source.records {
-        for doc in file.documents()? {
-            let doc = doc?;
-            let changes = one_document(file, &doc, ids, report, look, &mut seen)?;
-            each(&doc, changes)?;
+    let (mut ids, mut seen) = (fresh_id(now), BTreeSet::new());
+    read_ahead(&source.records, typed, meter, |ahead| {
+        for doc in ahead {
+            one_document(&doc?, &mut ids, report, look, &mut seen)?;
+        }
+        Ok(())
+    })
+}
+
+/// What a document is to the register.
+enum Entering {
+    Same,
+    /// A record that is new, with the id it is given when it brings none.
+    New(Option<RecordId>),
+    Edits(Vec<Change>),
+}
+
+impl Understood<'_, Typed> {
+    fn at(&self, why: String) -> ExchangeError {
+        ExchangeError::At {
+            file: self.file.path.display().to_string(),
+            line: self.line,
+            why,
         }
     }
-    Ok(())
+}
+
+fn twice(record: &Record) -> String {
+    format!(
+        "{} {} stands twice in these files; give the two different ids if they are two",
+        record.kind(),
+        record.name()
+    )
 }
 
 fn one_document(
-    file: &SourceFile,
-    doc: &Doc,
+    doc: &Understood<'_, Typed>,
     ids: &mut RecordId,
     report: &mut Imported,
     look: &impl Look,
     seen: &mut BTreeSet<RecordId>,
-) -> Result<Vec<Change>, ExchangeError> {
-    let at = |why: String| ExchangeError::At {
-        file: file.path.display().to_string(),
-        line: doc.line,
-        why,
-    };
-    let mut record = record(doc, &file.path)?;
-    let found = match_record(&mut record, ids, look).map_err(|why| match why {
-        Unmatched::Why(why) => at(why),
+) -> Result<Entering, ExchangeError> {
+    let record = &doc.what.record;
+    // Into an empty register each record is new, and the index of ids tells
+    // when two are one.
+    let first = look.writing() == Some(1);
+    if first && !record.id().is_nil() {
+        report.added += 1;
+        note(report, record, None, Value::Null, Value::Null);
+        return Ok(Entering::New(None));
+    }
+    let (id, found) = match_record(record, ids, look).map_err(|why| match why {
+        Unmatched::Why(why) => doc.at(why),
         Unmatched::Store(e) => e.into(),
     })?;
-    if !seen.insert(record.id()) {
-        return Err(at(format!(
-            "{} {} stands twice in these files; give the two different ids if they are two",
-            record.kind(),
-            record.name()
-        )));
+    if !seen.insert(id) || (first && found.is_some()) {
+        return Err(doc.at(twice(record)));
     }
-    // A register that is loaded for the first time is taken whole: `verify`
-    // finds what is odd in it. A correction is judged as any other.
-    if look.writing() != Some(1) {
-        judge(&record, found.as_ref(), report).map_err(at)?;
+    let Some(found) = found else {
+        if !first {
+            judge(record, None, report).map_err(|why| doc.at(why))?;
+        }
+        report.added += 1;
+        note(report, record, None, Value::Null, Value::Null);
+        let brought = record.id() == id;
+        return Ok(Entering::New((!brought).then_some(id)));
+    };
+    if found.body == doc.what.body && found.kind == record.kind() {
+        report.unchanged += 1;
+        return Ok(Entering::Same);
     }
-    tally(&record, found.as_ref(), report).map_err(at)
+    let mut record = record.clone();
+    record.set_id(id);
+    judge(&record, Some(&found), report).map_err(|why| doc.at(why))?;
+    let edits = tally(&record, &found, report).map_err(|why| doc.at(why))?;
+    Ok(Entering::Edits(edits))
 }
 
 /// Refuses a plate that cannot be; says what is only odd.
@@ -234,15 +319,15 @@ impl From<StoreError> for Unmatched {
     }
 }
 
-/// Finds the record that a document speaks of, by id, else by kind and name;
-/// gives a new record its id.
+/// The id of the record that a document speaks of, and what is on record of it,
+/// by id, else by kind and name; a new record is given its id.
 fn match_record(
-    record: &mut Record,
+    record: &Record,
     ids: &mut RecordId,
     look: &impl Look,
-) -> Result<Option<Found>, Unmatched> {
+) -> Result<(RecordId, Option<Found>), Unmatched> {
     if !record.id().is_nil() {
-        return Ok(look.found(record.id())?);
+        return Ok((record.id(), look.found(record.id())?));
     }
     let mut named = look.found_named(record.kind(), &record.name())?;
     if record.kind() == Kind::Entry {
@@ -253,13 +338,9 @@ fn match_record(
     match named.len() {
         0 => {
             *ids = ids.next();
-            record.set_id(*ids);
-            Ok(None)
+            Ok((*ids, None))
         }
-        1 => {
-            record.set_id(named[0].id);
-            Ok(named.pop())
-        }
+        1 => Ok((named[0].id, named.pop())),
         n => Err(Unmatched::Why(format!(
             "{n} records of the register are called {} {}; give the id of the one that is meant",
             record.kind(),
@@ -274,16 +355,8 @@ fn same_but_id(record: &Record, found: &Found) -> bool {
     with_id.to_json() == found.body
 }
 
-fn tally(
-    record: &Record,
-    found: Option<&Found>,
-    report: &mut Imported,
-) -> Result<Vec<Change>, String> {
-    let Some(found) = found else {
-        report.added += 1;
-        note(report, record, None, Value::Null, Value::Null);
-        return Ok(vec![Change::Add(record.clone())]);
-    };
+/// The edits that make what is on record what the document says.
+fn tally(record: &Record, found: &Found, report: &mut Imported) -> Result<Vec<Change>, String> {
     if found.kind != record.kind() {
         return Err(format!(
             "the id {} belongs to a {}, not to a {}",

@@ -10,28 +10,21 @@ use super::document::{Doc, ExchangeError, explain, typed};
 use crate::domain::asset::{IntervalDoc, Record};
 use crate::domain::upkeep::interval::Interval;
 
-const INTERVALS: &str = include_str!("../../data/intervals/intervals.yaml");
+/// `data/intervals/intervals.yaml`, made into JSON by the build.
+const INTERVALS: &str = include_str!(concat!(env!("OUT_DIR"), "/intervals.json"));
 
 /// The keys of one shipped interval.
 fn shipped() -> &'static [Map<String, Value>] {
     static SHIPPED: OnceLock<Vec<Map<String, Value>>> = OnceLock::new();
     SHIPPED.get_or_init(|| {
-        serde_yaml::Deserializer::from_str(INTERVALS)
-            .map(|d| Map::deserialize(d).expect("the intervals that come along are tested"))
-            .collect()
+        serde_json::from_str(INTERVALS).expect("the intervals that come along are tested")
     })
 }
 
 /// The intervals that come with the program, in the order of their file.
 #[must_use]
 pub fn shipped_intervals() -> Vec<Interval> {
-    shipped()
-        .iter()
-        .map(|map| {
-            Interval::deserialize(Value::Object(map.clone()))
-                .expect("the intervals that come along are tested")
-        })
-        .collect()
+    serde_json::from_str(INTERVALS).expect("the intervals that come along are tested")
 }
 
 /// An interval of a register: the keys it gives replace those of the shipped

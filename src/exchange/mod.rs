@@ -1,6 +1,7 @@
 //! Floor 2: YAML and CSV in and out. The only place, beside `config`, that
 //! reads or writes YAML.
 
+mod ahead;
 pub mod csv;
 mod document;
 pub mod draft;
@@ -17,6 +18,7 @@ mod replay;
 pub mod scheme;
 mod source;
 
+pub use ahead::stop;
 pub use csv::{
     Because, Contradiction, CsvAsk, CsvExported, CsvImported, Progress, Refusal, Take, Tally,
     export_csv,
@@ -27,7 +29,7 @@ pub use emit::document;
 pub use export::{Exported, export, head_of};
 pub use flow::{explain, flow, flow_or_block};
 pub use forms::{Forms, form};
-pub use import::{Difference, Imported, import};
+pub use import::{Difference, Imported, import, import_watched};
 pub use intervals::{interval, shipped_intervals};
 pub use map::CsvMap;
 pub use only_new::{free_name, write_new};

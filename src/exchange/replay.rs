@@ -6,6 +6,7 @@ use std::path::Path;
 use serde::Deserialize;
 use serde_json::Value;
 
+use super::ahead::{Ahead, Meter, Understood, read_ahead};
 use super::document::{Doc, ExchangeError, first_key, typed};
 use super::import::Imported;
 use super::source::Source;
@@ -111,55 +112,55 @@ pub(super) fn replay(
     source: &Source,
     writer: &mut Writer<'_>,
     report: &mut Imported,
+    meter: &mut Meter<'_>,
 ) -> Result<(), ExchangeError> {
-    let mut lines = source.log.iter().flat_map(|file| {
-        let docs: Box<dyn Iterator<Item = _>> = match file.documents() {
-            Ok(docs) => Box::new(docs),
-            Err(e) => Box::new(std::iter::once(Err(e))),
-        };
-        docs.map(move |doc| {
-            let doc = doc?;
-            Ok::<_, ExchangeError>((log_line(&doc, &file.path)?, file, doc.line))
-        })
-    });
-    while let Some(line) = lines.next() {
-        let (line, file, at) = line?;
-        let bad = |why: String| ExchangeError::At {
-            file: file.path.display().to_string(),
-            line: at,
-            why,
-        };
-        let Line::Operation(op) = line else {
-            return Err(bad("a change stands outside any operation".to_string()));
-        };
-        let (changes, digest, id) = (op.changes, op.digest.clone(), op.operation);
-        let mut step = writer.start(op.into())?;
-        for _ in 0..changes {
-            let Some(next) = lines.next() else {
-                return Err(bad(format!(
-                    "operation {id} says {changes} changes, and the log ends before them"
-                )));
-            };
-            let (Line::Change(change), file, at) = next? else {
-                return Err(bad(format!(
-                    "operation {id} says {changes} changes, and another operation begins before them"
-                )));
-            };
-            step.change(&change).map_err(|e| ExchangeError::At {
-                file: file.path.display().to_string(),
-                line: at,
-                why: e.to_string(),
-            })?;
+    read_ahead(&source.log, log_line, meter, |lines| {
+        while let Some(line) = lines.next() {
+            one_operation(line?, lines, writer)?;
+            report.replayed += 1;
         }
-        step.finish()?;
-        if writer.tail()?.1 != digest {
+        Ok(())
+    })
+}
+
+fn one_operation(
+    first: Understood<'_, Line>,
+    lines: &mut Ahead<'_, '_, '_, Line>,
+    writer: &mut Writer<'_>,
+) -> Result<(), ExchangeError> {
+    let at = |file: &super::source::SourceFile, line: usize, why: String| ExchangeError::At {
+        file: file.path.display().to_string(),
+        line,
+        why,
+    };
+    let bad = |why: String| at(first.file, first.line, why);
+    let Line::Operation(op) = first.what else {
+        return Err(bad("a change stands outside any operation".to_string()));
+    };
+    let (changes, digest, id) = (op.changes, op.digest.clone(), op.operation);
+    let mut step = writer.start(op.into())?;
+    for _ in 0..changes {
+        let Some(next) = lines.next() else {
             return Err(bad(format!(
-                "operation {id} does not match its digest: the log was altered outside the \
-                 program. To take in the records without their history, import a copy of the \
-                 folder without its log"
+                "operation {id} says {changes} changes, and the log ends before them"
             )));
-        }
-        report.replayed += 1;
+        };
+        let next = next?;
+        let Line::Change(change) = next.what else {
+            return Err(bad(format!(
+                "operation {id} says {changes} changes, and another operation begins before them"
+            )));
+        };
+        step.change(&change)
+            .map_err(|e| at(next.file, next.line, e.to_string()))?;
+    }
+    step.finish()?;
+    if writer.tail()?.1 != digest {
+        return Err(bad(format!(
+            "operation {id} does not match its digest: the log was altered outside the \
+             program. To take in the records without their history, import a copy of the \
+             folder without its log"
+        )));
     }
     Ok(())
 }

@@ -91,6 +91,14 @@ fn collect(path: &Path, out: &mut Vec<PathBuf>, depth: usize) -> Result<(), Exch
 }
 
 impl SourceFile {
+    /// Bytes in it; none when that cannot be told.
+    pub(super) fn size(&self) -> u64 {
+        match &self.open {
+            Opener::Disk => std::fs::metadata(&self.path).map_or(0, |m| m.len()),
+            Opener::Embedded(bytes) => bytes.len() as u64,
+        }
+    }
+
     pub(super) fn documents(&self) -> Result<Documents<BufReader<Box<dyn Read>>>, ExchangeError> {
         let reader: Box<dyn Read> = match &self.open {
             Opener::Disk => Box::new(

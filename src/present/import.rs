@@ -1,7 +1,7 @@
 //! An import as text: first the counts, then what to look at.
 
 use super::text::Line;
-use crate::exchange::{CsvImported, Difference};
+use crate::exchange::{CsvImported, Difference, Progress};
 use crate::role::Role;
 use crate::units::figure;
 use crate::work::import::{CsvReport, YamlReport};
@@ -175,5 +175,140 @@ fn differences(out: &mut Vec<Line>, list: &[Difference]) {
 fn notes(out: &mut Vec<Line>, list: &[String]) {
     for note in list {
         out.push(Line::of(Role::Label, "note ").with(Role::Plain, note));
+    }
+}
+
+/// How far an import has come.
+#[derive(Debug, Clone, Copy)]
+pub struct HowFar {
+    pub progress: Progress,
+    /// Since it began.
+    pub millis: i64,
+    /// What is counted: `rows`.
+    pub what: &'static str,
+}
+
+impl HowFar {
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "shares and rates are shown in two or three digits"
+    )]
+    fn share(self) -> f64 {
+        let p = self.progress;
+        (p.bytes as f64 / p.of_bytes.max(1) as f64).clamp(0.0, 1.0)
+    }
+
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "shares and rates are shown in two or three digits"
+    )]
+    fn a_second(self) -> f64 {
+        self.progress.rows as f64 * 1_000.0 / (self.millis.max(1) as f64)
+    }
+
+    /// By the share that is done; what comes after reading is not in it.
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "shares and rates are shown in two or three digits"
+    )]
+    fn seconds_left(self) -> f64 {
+        let share = self.share().max(1e-6);
+        self.millis as f64 / 1_000.0 * (1.0 - share) / share
+    }
+
+    /// `128,000 rows, 12 %, 21,000 a second, about 2 min left`.
+    #[must_use]
+    pub fn line(self) -> String {
+        if self.progress.bytes >= self.progress.of_bytes {
+            return format!("{} {}, all read", count(self.progress.rows), self.what);
+        }
+        format!(
+            "{} {}, {:.0} %, {} a second, about {} left",
+            count(self.progress.rows),
+            self.what,
+            self.share() * 100.0,
+            figure(two_digits(self.a_second())),
+            spoken_seconds(self.seconds_left())
+        )
+    }
+
+    /// The same behind a bar that takes what is left of the width.
+    #[must_use]
+    pub fn bar(self, width: usize, ascii: bool) -> String {
+        let line = self.line();
+        let room = width.saturating_sub(line.chars().count() + 4).min(30);
+        if room < 5 {
+            return line.chars().take(width.saturating_sub(1)).collect();
+        }
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            clippy::cast_precision_loss,
+            reason = "a few cells"
+        )]
+        let full = (self.share() * room as f64) as usize;
+        let (on, off) = if ascii { ("#", "-") } else { ("█", "░") };
+        format!("{}{} {line}", on.repeat(full), off.repeat(room - full))
+    }
+}
+
+/// A rate is known to two digits at most.
+fn two_digits(value: f64) -> f64 {
+    if value < 10.0 {
+        return value.round();
+    }
+    let step = 10_f64.powf(value.log10().floor() - 1.0);
+    (value / step).round() * step
+}
+
+fn spoken_seconds(seconds: f64) -> String {
+    if seconds < 90.0 {
+        format!("{:.0} s", seconds.ceil())
+    } else if seconds < 5_400.0 {
+        format!("{:.0} min", seconds / 60.0)
+    } else {
+        format!("{:.1} h", seconds / 3_600.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn far(rows: usize, bytes: u64, of_bytes: u64, millis: i64) -> HowFar {
+        HowFar {
+            progress: Progress {
+                rows,
+                bytes,
+                of_bytes,
+            },
+            millis,
+            what: "rows",
+        }
+    }
+
+    #[test]
+    fn how_far_says_rate_and_time_left() {
+        let f = far(128_000, 12, 100, 6_000);
+        assert_eq!(
+            f.line(),
+            "128,000 rows, 12 %, 21,000 a second, about 44 s left"
+        );
+        assert_eq!(far(10, 100, 100, 5).line(), "10 rows, all read");
+        let hours = far(10, 1, 1_000, 20_000).line();
+        assert!(hours.ends_with("about 5.5 h left"), "{hours}");
+    }
+
+    #[test]
+    fn a_bar_fits_its_width() {
+        for width in [20, 40, 50, 80, 120] {
+            for ascii in [true, false] {
+                let bar = far(128_000, 50, 100, 6_000).bar(width, ascii);
+                assert!(bar.chars().count() < width, "{width}: {bar}");
+                assert!(!ascii || bar.is_ascii(), "{bar}");
+            }
+        }
+        let bar = far(128_000, 50, 100, 6_000).bar(120, true);
+        assert!(bar.starts_with("###############---------------"), "{bar}");
     }
 }

@@ -13,13 +13,13 @@ use crate::domain::asset::{
     Kind, Name, Place, RecordId, Rel, Span, SpanEnds, Structure, StructureKind,
 };
 use crate::domain::code::fold;
-use crate::domain::network::Network;
+use crate::domain::network::Line;
 
 /// A graph and the state of the register that it was built from.
 pub(super) struct Walked {
     home: String,
     state: (i64, u64),
-    net: Arc<Network>,
+    line: Arc<Line>,
 }
 
 /// What a walk reads of a structure. Other keys are passed over.
@@ -98,35 +98,45 @@ impl From<Wire> for Span {
 const SPREAD: usize = 4;
 
 impl Store {
-    /// The graph of a feeder's line: the one that was built last, if it is of
-    /// that feeder and nothing was written since, else what `build` makes.
+    /// The line of a feeder: the one that was walked last, if it is of that
+    /// feeder and nothing was written since; else the one that the register
+    /// keeps; else one built from the records.
     ///
     /// # Errors
-    /// The disk's, or those of `build`.
-    pub fn walked(
-        &self,
-        home: &str,
-        build: impl FnOnce() -> Result<Network, StoreError>,
-    ) -> Result<Arc<Network>, StoreError> {
-        // Amid a transaction of one's own the state has no number.
+    /// The disk's, or a damaged record.
+    pub fn line(&self, home: &str) -> Result<Arc<Line>, StoreError> {
+        // Amid a transaction of one's own the state has no number, and what is
+        // kept is not yet settled.
         if self.past || !self.conn.is_autocommit() {
-            return build().map(Arc::new);
+            return self.built_line(home).map(Arc::new);
         }
         // Asked before reading: a write by others in between shows next time.
         let state = (self.data_version()?, self.conn.total_changes());
-        if let Some(kept) = self.walked.borrow().as_ref()
-            && kept.home == home
-            && kept.state == state
+        if let Some(walked) = self.walked.borrow().as_ref()
+            && walked.home == home
+            && walked.state == state
         {
-            return Ok(Arc::clone(&kept.net));
+            return Ok(Arc::clone(&walked.line));
         }
-        let net = Arc::new(build()?);
+        let line = match self.kept_line(home)? {
+            Some(line) => Arc::new(line),
+            None => Arc::new(self.built_line(home)?),
+        };
         *self.walked.borrow_mut() = Some(Walked {
             home: home.to_string(),
             state,
-            net: Arc::clone(&net),
+            line: Arc::clone(&line),
         });
-        Ok(net)
+        Ok(line)
+    }
+
+    /// The line of a feeder, built from the records.
+    ///
+    /// # Errors
+    /// The disk's, or a damaged record.
+    pub fn built_line(&self, home: &str) -> Result<Line, StoreError> {
+        let records = super::section::line(self, home)?;
+        Line::new(records, |p| super::section::connected(self, p))
     }
 
     /// Structures at home in a feeder, by name, as a walk reads them: their

@@ -8,6 +8,7 @@ mod effective;
 mod history;
 mod index;
 mod indexed;
+mod kept;
 mod line;
 mod log;
 mod look;
@@ -17,6 +18,8 @@ mod place;
 mod read;
 mod reports;
 mod search;
+pub mod section;
+mod step;
 mod upkeep;
 mod write;
 
@@ -35,8 +38,9 @@ pub use open::{Access, fresh_id};
 pub use place::Place;
 pub use read::{Head, Hit, Logged, Stored, Written};
 pub use reports::{Filed, Permissions, Reports};
+pub use step::Step;
 pub use upkeep::PointsAt;
-pub use write::{Step, Writer};
+pub use write::Writer;
 
 use crate::domain::asset::RecordId;
 

@@ -143,7 +143,11 @@ impl Store {
             }
             Self::prepare_writer(&conn).at(path)?;
         }
-        conn.set_prepared_statement_cache_capacity(64);
+        conn.set_prepared_statement_cache_capacity(128);
+        // The library would otherwise plan a statement anew for every value that
+        // is bound to it; the statements here are written for one plan.
+        conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)
+            .at(path)?;
         Ok(Store {
             conn,
             path: path.to_path_buf(),

@@ -6,6 +6,8 @@ use serde_json::Value;
 
 use super::chain::Chain;
 use super::index::{self, kind_from_number, kind_number};
+use super::kept::{Touched, kind_bears};
+use super::step::Step;
 use super::{Access, Named, Store, StoreError};
 use crate::domain::asset::{Kind, Record, RecordId};
 use crate::domain::change::{Change, Edit, Operation, put_at, value_at};
@@ -18,13 +20,27 @@ pub(super) enum What {
     Remove = 2,
 }
 
+/// 64 MiB of pages; 8 MiB of words before they go into the index.
+const MANY: &str = "pragma cache_size = -65536;
+    insert into described(described, rank) values ('hashsize', 8388608);
+    insert into spelled(spelled, rank) values ('hashsize', 8388608);";
+
+/// As a register is made.
+const FEW: &str = "pragma cache_size = -2000;
+    insert into described(described, rank) values ('hashsize', 1048576);
+    insert into spelled(spelled, rank) values ('hashsize', 1048576);";
+
 /// A transaction in which operations are written. Dropped without
 /// [`Writer::commit`], it leaves the register as it was.
 pub struct Writer<'s> {
     pub(super) tx: Transaction<'s>,
+    /// Reads what this transaction has written so far.
+    pub(super) store: &'s Store,
     pub(super) path: std::path::PathBuf,
     file: super::place::Identity,
     known: index::Known,
+    pub(super) touched: Touched,
+    many: bool,
 }
 
 struct Row {
@@ -49,18 +65,21 @@ impl Store {
             });
         }
         let (path, file) = (self.path.clone(), self.file);
-        let tx = self
-            .conn
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .at(&path)?;
+        // Nobody else can begin one: this store is borrowed alone.
+        let store: &Store = self;
+        let tx =
+            Transaction::new_unchecked(&store.conn, TransactionBehavior::Immediate).at(&path)?;
         if let Some(why) = super::backup::barred(&tx, &path)? {
             return Err(why);
         }
         Ok(Writer {
             tx,
+            store,
             path,
             file,
             known: index::Known::default(),
+            touched: Touched::default(),
+            many: false,
         })
     }
 
@@ -105,14 +124,19 @@ impl<'s> Writer<'s> {
     /// The disk's.
     pub fn start(&mut self, operation: Operation) -> Result<Step<'_, 's>, StoreError> {
         let (seq, before) = self.tail()?;
-        let chain = Chain::start(&before, &operation);
-        Ok(Step {
-            seq: seq + 1,
-            n: 0,
-            chain,
-            operation,
-            writer: self,
-        })
+        self.touched.begin(seq);
+        Ok(Step::new(self, (seq, &before), operation))
+    }
+
+    /// Gives the indexes room, for an import: pages that come again and again
+    /// stay in memory, and words are merged in larger parts.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn expect_many(&mut self) -> Result<(), StoreError> {
+        self.tx.execute_batch(MANY).at(&self.path)?;
+        self.many = true;
+        Ok(())
     }
 
     /// Makes everything written since [`Store::writer`] last.
@@ -121,6 +145,15 @@ impl<'s> Writer<'s> {
     /// The disk's, and [`StoreError::Replaced`] when the file has left its
     /// place meanwhile; nothing is then changed.
     pub fn commit(self) -> Result<(), StoreError> {
+        self.settle_lines()?;
+        if self.many {
+            self.tx.execute_batch(FEW).at(&self.path)?;
+        }
+        self.commit_as_it_is()
+    }
+
+    /// [`Writer::commit`] where no record has changed.
+    pub(super) fn commit_as_it_is(self) -> Result<(), StoreError> {
         self.file.still_at(&self.path)?;
         self.tx.commit().at(&self.path)
     }
@@ -141,7 +174,7 @@ impl<'s> Writer<'s> {
             .map(Option::unwrap_or_default)
     }
 
-    fn change(
+    pub(super) fn change(
         &mut self,
         seq: i64,
         n: usize,
@@ -165,7 +198,13 @@ impl<'s> Writer<'s> {
         }
     }
 
-    fn add(&mut self, seq: i64, n: usize, record: &Record, body: &str) -> Result<(), StoreError> {
+    pub(super) fn add(
+        &mut self,
+        seq: i64,
+        n: usize,
+        record: &Record,
+        body: &str,
+    ) -> Result<(), StoreError> {
         let id = record.id();
         if id.is_nil() {
             return Err(StoreError::BadChange {
@@ -173,29 +212,33 @@ impl<'s> Writer<'s> {
                 why: "the record has no id".to_string(),
             });
         }
-        let rec = match self.row(id)? {
-            Some(row) if !row.gone => return Err(StoreError::DoubleId(id)),
-            Some(row) => self.revive(seq, &row, record, body)?,
-            None => {
-                self.tx
-                    .prepare_cached(
-                        "insert into record(rid, kind, name, home, op, body) values (?1,?2,?3,?4,?5,?6)",
-                    )
-                    .and_then(|mut s| {
-                        s.insert(params![
-                            id.to_string(),
-                            kind_number(record.kind()),
-                            record.name(),
-                            record.home(),
-                            seq,
-                            body
-                        ])
-                    })
-                    .at(&self.path)?
-            }
+        let rec = match self.insert(seq, record, body) {
+            Ok(rec) => rec,
+            // The id is there: perhaps of a record that was removed.
+            Err(e) if is_clash(&e) => match self.row(id)? {
+                Some(row) if row.gone => self.revive(seq, &row, record, body)?,
+                _ => return Err(StoreError::DoubleId(id)),
+            },
+            Err(e) => return Err(e).at(&self.path),
         };
+        self.touched.note(None, Some(record));
         index::put(&self.tx, rec, record, &mut self.known).at(&self.path)?;
         self.note(seq, n, rec, What::Add, None)
+    }
+
+    fn insert(&self, seq: i64, record: &Record, body: &str) -> rusqlite::Result<i64> {
+        self.tx
+            .prepare_cached(
+                "insert into record(rid, kind, name, home, op, body) values (?1,?2,?3,?4,?5,?6)",
+            )?
+            .insert(params![
+                record.id().to_string(),
+                kind_number(record.kind()),
+                record.name(),
+                record.home(),
+                seq,
+                body
+            ])
     }
 
     /// A removed record comes back under its own id.
@@ -231,6 +274,12 @@ impl<'s> Writer<'s> {
             .filter(|row| !row.gone)
             .ok_or(StoreError::NoSuchRecord(edit.id))?;
         let record = edited(&row, edit)?;
+        if kind_bears(row.kind) {
+            match Record::from_json(row.kind, &row.body) {
+                Ok(old) => self.touched.note(Some(&old), Some(&record)),
+                Err(_) => self.touched.everything(),
+            }
+        }
         self.keep_past(seq, &row)?;
         self.tx
             .prepare_cached("update record set name=?2, home=?3, op=?4, body=?5 where rec=?1")
@@ -254,6 +303,10 @@ impl<'s> Writer<'s> {
             .row(id)?
             .filter(|row| !row.gone)
             .ok_or(StoreError::NoSuchRecord(id))?;
+        match Record::from_json(row.kind, &row.body) {
+            Ok(old) => self.touched.note(Some(&old), None),
+            Err(_) => self.touched.everything(),
+        }
         self.keep_past(seq, &row)?;
         self.tx
             .prepare_cached("update record set op=?2, gone=1 where rec=?1")
@@ -343,7 +396,13 @@ impl<'s> Writer<'s> {
             .map(|_| ())
     }
 
-    fn seal(&self, seq: i64, op: &Operation, n: usize, digest: &str) -> Result<(), StoreError> {
+    pub(super) fn seal(
+        &self,
+        seq: i64,
+        op: &Operation,
+        n: usize,
+        digest: &str,
+    ) -> Result<(), StoreError> {
         self.tx
             .execute(
                 "insert into operation(seq, id, who, entered, effective, why, origin, undoes, changes, digest)
@@ -366,66 +425,9 @@ impl<'s> Writer<'s> {
     }
 }
 
-/// An operation being written inside a [`Writer`].
-pub struct Step<'w, 's> {
-    pub(super) writer: &'w mut Writer<'s>,
-    operation: Operation,
-    chain: Chain,
-    pub(super) seq: i64,
-    n: usize,
-}
-
-impl Step<'_, '_> {
-    /// Writes one change.
-    ///
-    /// # Errors
-    /// A conflict with what is on record, a value that the record cannot
-    /// hold, or the disk's.
-    pub fn change(&mut self, change: &Change) -> Result<(), StoreError> {
-        self.writer
-            .change(self.seq, self.n, change, &mut self.chain)?;
-        self.n += 1;
-        Ok(())
-    }
-
-    /// Ids of every record in the register, oldest first.
-    ///
-    /// # Errors
-    /// The disk's.
-    pub fn every_id(&self) -> Result<Vec<RecordId>, StoreError> {
-        let path = &self.writer.path;
-        let mut statement = self
-            .writer
-            .tx
-            .prepare("select rid from record where gone = 0 order by rec")
-            .at(path)?;
-        let rows = statement
-            .query_map([], |r| r.get::<_, String>(0))
-            .at(path)?;
-        let mut out = Vec::new();
-        for row in rows {
-            out.extend(row.at(path)?.parse::<RecordId>().ok());
-        }
-        Ok(out)
-    }
-
-    /// How many changes have been written.
-    #[must_use]
-    pub fn changes(&self) -> usize {
-        self.n
-    }
-
-    /// Ends the operation and returns the number of its changes.
-    ///
-    /// # Errors
-    /// The disk's.
-    pub fn finish(self) -> Result<usize, StoreError> {
-        if self.n > 0 {
-            self.writer
-                .seal(self.seq, &self.operation, self.n, &self.chain.finish())?;
-        }
-        Ok(self.n)
-    }
+/// Whether a row with this key is there already.
+fn is_clash(e: &rusqlite::Error) -> bool {
+    e.sqlite_error_code() == Some(rusqlite::ErrorCode::ConstraintViolation)
 }
 
 /// The record after an edit, in canonical form.

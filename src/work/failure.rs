@@ -88,7 +88,13 @@ impl From<StoreError> for Failure {
             StoreError::NoSuchRecord(_) => FailureKind::NotFound,
             _ => FailureKind::Unusable,
         };
-        Failure::new(kind, e.to_string())
+        // What to do stands below what is wrong, also where a screen has one line.
+        let said = e.to_string();
+        let mut parts = said.split("\nhint: ");
+        let message = parts.next().unwrap_or_default();
+        parts.fold(Failure::new(kind, message), |failure, hint| {
+            failure.hint(hint)
+        })
     }
 }
 

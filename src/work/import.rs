@@ -42,8 +42,22 @@ pub fn from_yaml(
     now: Moment,
     apply: bool,
 ) -> Result<YamlReport, Failure> {
+    from_yaml_watched(store, path, (who, now), apply, &mut |_| {})
+}
+
+/// [`from_yaml`], telling how far it has come.
+///
+/// # Errors
+/// As [`from_yaml`].
+pub fn from_yaml_watched(
+    store: &mut Store,
+    path: &Path,
+    by: (&str, Moment),
+    apply: bool,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<YamlReport, Failure> {
     let source = Source::at(path)?;
-    let imported = exchange::import(store, &source, who, now, apply)?;
+    let imported = exchange::import_watched(store, &source, by, apply, progress)?;
     Ok(YamlReport {
         polecard: JSON_VERSION,
         from: path.display().to_string(),

@@ -5,56 +5,14 @@ use serde::Serialize;
 
 use super::{Failure, JSON_VERSION, section};
 use crate::calendar::{Clock, Moment};
-use crate::domain::asset::{Class, Kind, Position, Record, Rel, Standing, Unit};
-use crate::domain::code::fold;
-use crate::domain::network::{Network, Phases, Walk};
+use crate::domain::asset::{Kind, Position, Record, Rel, Unit};
+pub use crate::domain::network::ConnectedKva;
+use crate::domain::network::{Line, Walk};
 use crate::store::{Store, StoreError, Stored};
 
 /// Stands over every trace.
 pub const HEADING: &str =
     "Walked by the normal state on record. Not a switching order; treat both sides as live.";
-
-/// Connected transformer kVA, by phase.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
-pub struct ConnectedKva {
-    pub a: f64,
-    pub b: f64,
-    pub c: f64,
-    /// Of units whose phase is not recorded.
-    pub phase_not_recorded: f64,
-    /// Part of all this that rests on assumed plates.
-    pub assumed: f64,
-    /// Transformer units whose kVA nobody has read.
-    pub unread_units: usize,
-    /// Transformer positions with no unit on record.
-    pub without_unit: usize,
-}
-
-impl ConnectedKva {
-    /// All phases together.
-    #[must_use]
-    pub fn total(&self) -> f64 {
-        self.a + self.b + self.c + self.phase_not_recorded
-    }
-
-    /// Adds a unit's kVA, shared evenly among the phases of its slot; a unit
-    /// between two phases counts half on each.
-    pub fn add(&mut self, kva: f64, phases: Phases) {
-        let n = phases.count();
-        if n == 0 {
-            self.phase_not_recorded += kva;
-            return;
-        }
-        let share = kva / f64::from(n);
-        for i in phases.indexes() {
-            match i {
-                0 => self.a += share,
-                1 => self.b += share,
-                _ => self.c += share,
-            }
-        }
-    }
-}
 
 /// One way through the record: a position has one, a structure one for each
 /// circuit or bus on it.
@@ -119,7 +77,7 @@ pub fn ways(store: &Store, stored: &Stored) -> Result<Vec<Traced>, Failure> {
                 let net = section::network(store, &home)?;
                 for (part, walk) in net.walk_structure(&s.structure) {
                     let part = (!part.is_empty()).then_some(part);
-                    out.push(traced(store, &net, part, Some(&home), walk)?);
+                    out.push(traced(&net, part, Some(&home), walk));
                 }
             }
             // Line that only passes on a shared structure is walked from home.
@@ -136,14 +94,14 @@ pub fn ways(store: &Store, stored: &Stored) -> Result<Vec<Traced>, Failure> {
                 Some(source) => net.walk_source(source),
                 None => Walk::unknown("the source of this feeder is not recorded"),
             };
-            Ok(vec![traced(store, &net, None, Some(&f.feeder), walk)?])
+            Ok(vec![traced(&net, None, Some(&f.feeder), walk)])
         }
         Record::Source(s) => {
             let mut out = Vec::new();
             for feeder in fed_from(store, &s.source)? {
                 let net = section::network(store, &feeder)?;
                 let walk = net.walk_source(&s.source);
-                out.push(traced(store, &net, None, Some(&feeder), walk)?);
+                out.push(traced(&net, None, Some(&feeder), walk));
             }
             Ok(out)
         }
@@ -191,80 +149,24 @@ fn of_unit(store: &Store, u: &Unit) -> Result<Vec<Traced>, Failure> {
 fn of_position(store: &Store, p: &Position) -> Result<Traced, StoreError> {
     let (walk, net) = section::walk(store, p)?;
     let home = section::home_of(store, p)?;
-    match net {
-        Some(net) => traced(store, &net, None, home.as_deref(), walk),
-        None => Ok(Traced {
+    Ok(match net {
+        Some(net) => traced(&net, None, home.as_deref(), walk),
+        None => Traced {
             part: None,
             feeder: None,
             walk,
             connected_kva: None,
-        }),
-    }
-}
-
-/// Adds the connected kVA to a walk.
-fn traced(
-    store: &Store,
-    net: &Network,
-    part: Option<String>,
-    home: Option<&str>,
-    walk: Walk,
-) -> Result<Traced, StoreError> {
-    let connected_kva = match &walk.beyond {
-        Some(beyond) => Some(connected(store, net, &beyond.hangs)?),
-        None => None,
-    };
-    Ok(Traced {
-        part,
-        feeder: home.map(ToString::to_string),
-        walk,
-        connected_kva,
+        },
     })
 }
 
-fn connected(store: &Store, net: &Network, names: &[String]) -> Result<ConnectedKva, StoreError> {
-    let mut out = ConnectedKva::default();
-    let positions = &net.section().positions;
-    let by_name: std::collections::HashMap<&str, &Position> =
-        positions.iter().map(|p| (p.position.as_str(), p)).collect();
-    for name in names {
-        let Some(p) = by_name.get(name.as_str()) else {
-            continue;
-        };
-        if p.class == Class::Transformer {
-            add_units(store, p, &mut out)?;
-        }
+/// Adds the connected kVA to a walk.
+fn traced(line: &Line, part: Option<String>, home: Option<&str>, walk: Walk) -> Traced {
+    let beyond = walk.beyond.as_ref();
+    Traced {
+        connected_kva: beyond.map(|b| line.connected(&b.hangs)),
+        part,
+        feeder: home.map(ToString::to_string),
+        walk,
     }
-    Ok(out)
-}
-
-fn add_units(store: &Store, p: &Position, out: &mut ConnectedKva) -> Result<(), StoreError> {
-    let mut any = false;
-    for stored in store.pointing(Rel::DeployedAt, &p.position)? {
-        let Record::Unit(unit) = stored.record else {
-            continue;
-        };
-        let here = |at: &str| at == p.position || fold(at) == fold(&p.position);
-        for stay in unit.present().filter(|d| here(&d.at)) {
-            any = true;
-            let slot = Phases::named(stay.slot.as_deref().unwrap_or(""));
-            let phases = if slot.is_none() {
-                Phases::named(p.phases.as_deref().unwrap_or(""))
-            } else {
-                slot
-            };
-            let kva = unit.nameplate.stated("kva");
-            match kva.as_number() {
-                Some(n) => {
-                    out.add(n, phases);
-                    if kva.standing == Standing::Assumed {
-                        out.assumed += n;
-                    }
-                }
-                None => out.unread_units += 1,
-            }
-        }
-    }
-    out.without_unit += usize::from(!any);
-    Ok(())
 }

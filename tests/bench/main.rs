@@ -122,6 +122,8 @@ fn import_yaml(bencher: Bencher) {
     let store = files.register(&files.dir.path().join("r.polecard"));
     let yaml = files.dir.path().join("yaml");
     polecard::exchange::export(&store, &yaml).expect("an export");
+    // Records alone; with the log each would be read twice.
+    let _ = std::fs::remove_dir_all(yaml.join("log"));
     let rows: u64 = Kind::ALL.iter().map(|k| store.count(*k).unwrap_or(0)).sum();
     bencher
         .counter(ItemsCount::new(rows))
@@ -132,6 +134,38 @@ fn import_yaml(bencher: Bencher) {
                 .expect("an import");
             dir
         });
+}
+
+/// The same files split into documents and typed, and nothing else: what the
+/// import of YAML is held against.
+#[divan::bench(sample_count = 5, sample_size = 1)]
+fn type_yaml_alone(bencher: Bencher) {
+    let files = Files::of(1_500);
+    let store = files.register(&files.dir.path().join("r.polecard"));
+    let yaml = files.dir.path().join("yaml");
+    polecard::exchange::export(&store, &yaml).expect("an export");
+    let _ = std::fs::remove_dir_all(yaml.join("log"));
+    bencher.bench_local(|| divan::black_box(typed_alone(&yaml)));
+}
+
+/// How many documents a folder holds, each read into its record.
+fn typed_alone(folder: &std::path::Path) -> usize {
+    let mut n = 0;
+    for entry in std::fs::read_dir(folder).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            n += typed_alone(&path);
+            continue;
+        }
+        let file = std::io::BufReader::new(std::fs::File::open(&path).expect("a file"));
+        for doc in polecard::exchange::Documents::new(file, &path) {
+            divan::black_box(
+                polecard::exchange::record(&doc.expect("text"), &path).expect("typed"),
+            );
+            n += 1;
+        }
+    }
+    n
 }
 
 /// From opening the register to the first frame at 80x24.

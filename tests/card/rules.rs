@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use polecard::domain::asset::{Kind, Record};
-use polecard::domain::network::{Direction, Network};
+use polecard::domain::network::{Direction, Line};
 use polecard::store::Store;
 use polecard::work::trace::trace;
 use polecard::work::{resolve, section};
@@ -215,7 +215,7 @@ fn a_reused_operating_number_leads_to_its_present_holder() {
     assert!(former.names[0].to.is_some());
 }
 
-fn networks(store: &Store) -> Vec<std::sync::Arc<Network>> {
+fn networks(store: &Store) -> Vec<std::sync::Arc<Line>> {
     store
         .all(Kind::Feeder)
         .unwrap()
@@ -229,7 +229,7 @@ fn every_walk_of_the_demo_ends_at_a_source_or_says_why() {
     let store = demo_store();
     let mut walked = 0;
     for net in networks(&store) {
-        for p in &net.section().positions {
+        for p in net.positions() {
             let walk = net.walk(&p.position);
             assert_ne!(
                 walk.source.is_some(),
@@ -255,14 +255,14 @@ fn every_walk_of_the_demo_ends_at_a_source_or_says_why() {
 fn what_a_device_feeds_nests_in_what_its_source_side_feeds() {
     let store = demo_store();
     for net in networks(&store) {
-        let home = net.section().home.clone().unwrap();
-        let source = net
-            .section()
-            .feeders
-            .iter()
-            .find(|f| f.feeder == home)
-            .and_then(|f| f.source.clone())
-            .unwrap();
+        let home = net.home().unwrap().to_string();
+        let Some((_, feeder)) = store.present(Kind::Feeder, &[home]).unwrap().pop() else {
+            panic!("a feeder")
+        };
+        let Record::Feeder(feeder) = feeder.record else {
+            panic!("a feeder")
+        };
+        let source = feeder.source.unwrap();
         let all: BTreeSet<String> = net
             .walk_source(&source)
             .beyond
@@ -271,8 +271,7 @@ fn what_a_device_feeds_nests_in_what_its_source_side_feeds() {
             .into_iter()
             .collect();
         let devices: Vec<&str> = net
-            .section()
-            .positions
+            .positions()
             .iter()
             .filter(|p| p.class.in_series())
             .map(|p| p.position.as_str())

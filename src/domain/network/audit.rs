@@ -66,7 +66,7 @@ impl Network {
         for (i, node) in self.nodes.iter().enumerate() {
             let elsewhere = self.at[i].iter().any(|e| self.edges[*e].foreign);
             if tree.reached[i] || elsewhere {
-                touched.insert(node.structure.as_str());
+                touched.insert(&*node.structure);
             }
         }
         self.section
@@ -114,7 +114,7 @@ impl Network {
                 let span = &self.section.spans[e.span];
                 let joined = e.phases.less(e.cut).and(own);
                 if !joined.is_none() && sourced(span.feeder.as_ref()) {
-                    out.push((span, self.nodes[node].structure.as_str()));
+                    out.push((span, &*self.nodes[node].structure));
                 }
             }
         }

@@ -28,11 +28,11 @@ impl Network {
         let mut beyond = Beyond::default();
         let mut structures: HashSet<&str> = HashSet::new();
         if !place.counts_start {
-            structures.extend(place.load.iter().map(|n| self.nodes[*n].structure.as_str()));
+            structures.extend(place.load.iter().map(|n| self.nodes[*n].structure.as_ref()));
         }
         let mut devices: Vec<usize> = self.load_side_of_span(place);
         for node in &reach.order {
-            let structure = self.nodes[*node].structure.as_str();
+            let structure = self.nodes[*node].structure.as_ref();
             if structures.insert(structure) {
                 beyond.structures.push(structure.to_string());
             }
@@ -133,7 +133,7 @@ impl Network {
             side,
             kind: FeedKind::Tie,
             name: p.position.clone(),
-            at: Some(self.nodes[here].structure.clone()),
+            at: Some(self.nodes[here].structure.to_string()),
             from: Some(if others.is_empty() {
                 "what lies behind it is not recorded".to_string()
             } else {
@@ -144,13 +144,12 @@ impl Network {
     }
 
     fn join(&self, edge: usize, here: usize, side: Side) -> OtherFeed {
-        let span = &self.section.spans[self.edges[edge].span];
         OtherFeed {
             side,
             kind: FeedKind::Join,
-            name: format!("span {}", span.name()),
-            at: Some(self.nodes[here].structure.clone()),
-            from: span.feeder.clone(),
+            name: format!("span {}", self.span_name(edge)),
+            at: Some(self.nodes[here].structure.to_string()),
+            from: self.span_home(edge).cloned(),
             stands_otherwise: None,
         }
     }
@@ -195,8 +194,8 @@ impl Network {
         let mut out: Vec<String> = reach
             .order
             .iter()
-            .map(|n| &self.nodes[*n].structure)
-            .filter(|s| self.off_record.contains(*s))
+            .map(|n| self.nodes[*n].structure.as_ref())
+            .filter(|s: &&str| self.off_record.contains(*s))
             .map(|s| format!("a span beyond ends at {s}, which is not in the register"))
             .collect();
         out.sort();

@@ -12,7 +12,7 @@ use crate::domain::code::fold;
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub(super) struct Node {
     /// The structure's present name, or the text that names it.
-    pub structure: String,
+    pub structure: Arc<str>,
     pub part: String,
 }
 
@@ -81,17 +81,28 @@ pub struct Network {
     pub(super) remarks: BTreeMap<String, String>,
     /// Structures that no record describes.
     pub(super) off_record: HashSet<String>,
-    index: HashMap<Node, usize>,
-    by_structure: HashMap<String, Vec<usize>>,
-    buses: HashSet<String>,
+    pub(super) index: HashMap<Node, usize>,
+    pub(super) by_structure: HashMap<String, Vec<usize>>,
+    pub(super) buses: HashSet<String>,
     pub(super) names: Names,
+    /// What is known of the spans of a line that was kept: their records are
+    /// then not at hand.
+    pub(super) kept: Option<Kept>,
+}
+
+/// Names and homes of spans, by edge, where the graph does not tell them.
+#[derive(Debug, Default)]
+pub(super) struct Kept {
+    pub spoken: HashMap<usize, String>,
+    pub elsewhere: HashMap<usize, String>,
 }
 
 /// Structures by name: exact, folded, then old names. Most texts are names as
 /// they are written, so the folded ones are made when one is not.
 #[derive(Debug, Default)]
 pub(super) struct Names {
-    exact: HashSet<Arc<str>>,
+    /// None for a line that was kept: one or two walks do not repay it.
+    exact: Option<HashSet<Arc<str>>>,
     /// Each structure with its further names, in the order of the section.
     listed: Vec<(Arc<str>, Vec<String>)>,
     folded: OnceLock<Folded>,
@@ -106,13 +117,35 @@ struct Folded {
 impl Names {
     fn of(section: &Section) -> Names {
         let mut names = Names::default();
+        let mut exact = HashSet::with_capacity(section.structures.len());
         for s in &section.structures {
             let name: Arc<str> = Arc::from(s.structure.as_str());
-            names.exact.insert(Arc::clone(&name));
+            exact.insert(Arc::clone(&name));
             let others = s.names.iter().map(|n| n.text.clone()).collect();
             names.listed.push((name, others));
         }
+        names.exact = Some(exact);
         names
+    }
+
+    /// Of a line that was kept.
+    pub fn kept(listed: Vec<(Arc<str>, Vec<String>)>) -> Names {
+        Names {
+            listed,
+            ..Names::default()
+        }
+    }
+
+    /// Each structure with its further names, in the order of the section.
+    pub fn listed(&self) -> &[(Arc<str>, Vec<String>)] {
+        &self.listed
+    }
+
+    fn is_exact(&self, text: &str) -> bool {
+        match &self.exact {
+            Some(exact) => exact.contains(text),
+            None => self.listed.iter().any(|(name, _)| **name == *text),
+        }
     }
 
     fn folded(&self) -> &Folded {
@@ -133,7 +166,7 @@ impl Names {
     /// The present name of the structure that a text means; the text itself
     /// when no record answers to it.
     pub fn resolve(&self, text: &str) -> (String, bool) {
-        if self.exact.contains(text) {
+        if self.is_exact(text) {
             return (text.to_string(), true);
         }
         let (key, folded) = (fold(text), self.folded());
@@ -163,6 +196,7 @@ impl Network {
             index: HashMap::new(),
             by_structure: HashMap::new(),
             buses: HashSet::new(),
+            kept: None,
         };
         net.buses = net.bus_structures();
         net.place_spans();
@@ -195,7 +229,7 @@ impl Network {
 
     fn node(&mut self, structure: &str, part: &str) -> usize {
         let key = Node {
-            structure: structure.to_string(),
+            structure: Arc::from(structure),
             part: part.to_string(),
         };
         if let Some(i) = self.index.get(&key) {
@@ -215,13 +249,39 @@ impl Network {
 
     /// Nodes of a structure, by its present name, that have line at them.
     pub(super) fn lined(&self, structure: &str) -> Vec<usize> {
+        let lined = |i: &usize| !self.at[*i].is_empty();
+        if self.kept.is_some() {
+            let nodes = self.nodes.iter().enumerate();
+            let here = nodes.filter(|(_, n)| *n.structure == *structure);
+            return here.map(|(i, _)| i).filter(lined).collect();
+        }
         let nodes = self.by_structure.get(structure);
-        nodes
-            .into_iter()
-            .flatten()
-            .copied()
-            .filter(|i| !self.at[*i].is_empty())
-            .collect()
+        nodes.into_iter().flatten().copied().filter(lined).collect()
+    }
+
+    /// The name of the span of an edge.
+    pub(super) fn span_name(&self, edge: usize) -> String {
+        match &self.kept {
+            None => self.section.spans[self.edges[edge].span].name(),
+            Some(kept) => match kept.spoken.get(&edge) {
+                Some(name) => name.clone(),
+                None => self.plain_span_name(&self.edges[edge]),
+            },
+        }
+    }
+
+    /// The name of a span that has its structures' names for ends.
+    pub(super) fn plain_span_name(&self, edge: &Edge) -> String {
+        let (from, to) = (&self.nodes[edge.from], &self.nodes[edge.to]);
+        format!("{} to {}", from.structure, to.structure)
+    }
+
+    /// The home of the span of an edge that is at home elsewhere.
+    pub(super) fn span_home(&self, edge: usize) -> Option<&String> {
+        match &self.kept {
+            None => self.section.spans[self.edges[edge].span].feeder.as_ref(),
+            Some(kept) => kept.elsewhere.get(&edge),
+        }
     }
 
     fn resolved(&mut self, text: &str) -> String {

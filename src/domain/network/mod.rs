@@ -18,6 +18,8 @@
 mod audit;
 mod beyond;
 mod build;
+mod line;
+mod pack;
 mod place;
 mod reach;
 mod round;
@@ -33,6 +35,7 @@ use super::asset::{
 
 pub use audit::Misfit;
 pub use build::Network;
+pub use line::{ConnectedKva, Line};
 pub use round::{Stop, walking_order};
 
 /// The records that a walk needs, of one home feeder.

@@ -83,7 +83,7 @@ impl Network {
         let mut found: Vec<(usize, usize)> = Vec::new();
         for node in nodes {
             for e in &self.at[*node] {
-                if self.nodes[self.edges[*e].other(*node)].structure == toward {
+                if self.nodes[self.edges[*e].other(*node)].structure.as_ref() == toward {
                     found.push((*node, *e));
                 }
             }
@@ -128,7 +128,7 @@ impl Network {
                     .to_string(),
             ));
         }
-        let to = self.nodes[self.edges[edge].to].structure.clone();
+        let to = self.nodes[self.edges[edge].to].structure.to_string();
         self.remarks.insert(
             p.position.clone(),
             format!(

@@ -97,10 +97,7 @@ impl Network {
     }
 
     fn span_names(&self, edges: &HashSet<usize>) -> Vec<String> {
-        let mut out: Vec<String> = edges
-            .iter()
-            .map(|e| self.section.spans[self.edges[*e].span].name())
-            .collect();
+        let mut out: Vec<String> = edges.iter().map(|e| self.span_name(*e)).collect();
         out.sort();
         out
     }
@@ -273,7 +270,7 @@ impl Network {
         walk.comes_from = place
             .this
             .filter(|_| !place.edges.is_empty())
-            .map(|_| self.nodes[node].structure.clone());
+            .map(|_| self.nodes[node].structure.to_string());
         let path = self.path(fed, node, phase, place);
         for other in fed.has(node, place.phases).indexes().skip(1) {
             if self.path(fed, node, other, place) != path {
@@ -330,7 +327,10 @@ impl Network {
                 }
             },
         );
-        let end = seen.order.last().map(|n| self.nodes[*n].structure.clone());
+        let end = seen
+            .order
+            .last()
+            .map(|n| self.nodes[*n].structure.to_string());
         match end {
             Some(end) => format!(
                 "the line it stands in is joined to no source on record; the walk ended at {end}"

@@ -118,6 +118,7 @@ pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, Exchange
     let forms = Forms::of(store)?;
     let head = store.head()?.seq;
     let mut writer = store.writer()?;
+    writer.expect_many()?;
     let id = fresh_id(ask.now);
     let operation = Operation {
         id,
@@ -147,6 +148,8 @@ pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, Exchange
         report.operation = Some(id);
     }
     writer.commit()?;
+    // The rows are in: lines that could not be kept are built when asked for.
+    let _ = store.keep_lines();
     report.applied = true;
     Ok(report)
 }
@@ -231,7 +234,8 @@ fn run<S: Sink>(
             Next::Row(row) => run.row(row)?,
             Next::Broken(broken) => run.broken(&broken)?,
         }
-        if run.report.rows.is_multiple_of(4_096) {
+        if run.report.rows.is_multiple_of(1_024) {
+            crate::exchange::ahead::go_on()?;
             (ask.progress)(Progress {
                 rows: run.report.rows,
                 bytes: rows.taken,
