@@ -4,6 +4,7 @@ use clap::Parser;
 
 use polecard::calendar::Clock;
 use polecard::cli::{self, Cli, Context};
+use polecard::config::Settings;
 use polecard::tui;
 use polecard::work::Failure;
 
@@ -30,6 +31,10 @@ fn screens(context: &Context) -> Result<i32, Failure> {
     let register = context.register_path()?;
     let installed = context.install_demo_if_absent(&register)?;
     let global = &context.global;
+    let thin_link = match global.link_is_thin() {
+        Some(said) => Some(said),
+        None => Settings::of_account()?.thin_link,
+    };
     tui::start(&tui::Options {
         greeting: installed.then(|| {
             format!(
@@ -41,7 +46,7 @@ fn screens(context: &Context) -> Result<i32, Failure> {
         clock: context.clock,
         ascii: global.ascii,
         no_color: global.no_color || std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty()),
-        thin_link: global.thin_link,
+        thin_link,
         who: context.who(),
         drafts: polecard::config::drafts_folder().ok(),
     })

@@ -1,7 +1,15 @@
 //! Find, read-back, decode and resolve, on a small dense register.
 
 mod dense;
+#[allow(
+    dead_code,
+    reason = "shared with the benchmarks, each of which needs a part"
+)]
+#[path = "bench/ground.rs"]
+mod ground;
 mod readback;
+mod said;
+mod slips;
 
 use std::cell::Cell;
 
@@ -102,10 +110,14 @@ fn now() -> Moment {
 }
 
 fn register_of(text: &str) -> (tempfile::TempDir, Store) {
+    register_with(text, SCHEME)
+}
+
+fn register_with(text: &str, scheme: &str) -> (tempfile::TempDir, Store) {
     let dir = tempfile::tempdir().unwrap();
     std::fs::create_dir(dir.path().join("in")).unwrap();
     std::fs::write(dir.path().join("in/records.yaml"), text).unwrap();
-    std::fs::write(dir.path().join("in/scheme.yaml"), SCHEME).unwrap();
+    std::fs::write(dir.path().join("in/scheme.yaml"), scheme).unwrap();
     let path = dir.path().join("r.polecard");
     let mut store = Store::create(&path).unwrap();
     let source = Source::at(&dir.path().join("in")).unwrap();

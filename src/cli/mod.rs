@@ -103,12 +103,27 @@ pub struct Global {
     /// Use no colour (also when NO_COLOR is set)
     #[arg(long, global = true)]
     pub no_color: bool,
-    /// For the screens over a slow link: list later, show fewer rows
-    #[arg(long, global = true)]
+    /// For the screens over a slow link: list later, show fewer rows. Without
+    /// it the personal settings say so (`thin_link: true`), else the width of
+    /// the window
+    #[arg(long, global = true, overrides_with = "no_thin_link")]
     pub thin_link: bool,
+    /// For the screens over a good link: show all there is room for
+    #[arg(long, global = true, overrides_with = "thin_link")]
+    pub no_thin_link: bool,
 }
 
 impl Global {
+    /// What was said of the link for the screens, if anything was.
+    #[must_use]
+    pub fn link_is_thin(&self) -> Option<bool> {
+        match (self.thin_link, self.no_thin_link) {
+            (true, _) => Some(true),
+            (false, true) => Some(false),
+            (false, false) => None,
+        }
+    }
+
     /// The register that is named; an empty name is none.
     #[must_use]
     pub fn named(&self) -> Option<&PathBuf> {

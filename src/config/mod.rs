@@ -1,11 +1,15 @@
 //! Floor 5: personal things only: where the register of this account is.
 //! What belongs to the utility lives in the register.
 
+mod settings;
+
 use std::path::PathBuf;
 
 use directories::ProjectDirs;
 
 use crate::work::Failure;
+
+pub use settings::{Settings, settings_file};
 
 /// File name of the register in the default place.
 const REGISTER: &str = "register.polecard";

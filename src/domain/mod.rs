@@ -18,6 +18,7 @@ pub mod repoint;
 pub mod report;
 pub mod second;
 pub mod sequence;
+pub mod trade;
 pub mod upkeep;
 pub mod verify;
 pub mod who;

@@ -5,7 +5,7 @@ use std::collections::HashSet;
 
 use rusqlite::{OptionalExtension, Transaction, params};
 
-use crate::domain::asset::{Kind, Record, Rel};
+use crate::domain::asset::{Defect, Kind, Record, Rel};
 use crate::domain::code::fold;
 
 /// Number of a kind in the file. New kinds are appended, never inserted.
@@ -91,7 +91,8 @@ fn describe(
 ) -> rusqlite::Result<()> {
     let mut text = record.search_words();
     match record {
-        Record::Entry(_) | Record::Span(_) => return Ok(()),
+        Record::Span(_) => return Ok(()),
+        Record::Entry(e) => return describe_finds(tx, rec, &e.finds),
         Record::Position(p) => {
             let at = p.structure.as_deref().map(fold);
             add_place(tx, at.as_deref(), &mut text)?;
@@ -118,6 +119,23 @@ fn describe(
         }
     }
     Ok(())
+}
+
+/// Writes what an entry found, each defect as one word of its own: entries are
+/// found by nothing else.
+fn describe_finds(tx: &Transaction<'_>, rec: i64, finds: &[Defect]) -> rusqlite::Result<()> {
+    if finds.is_empty() {
+        return Ok(());
+    }
+    let words: Vec<String> = finds.iter().map(|d| defect_word(*d)).collect();
+    tx.prepare_cached("insert into described(rowid, words) values (?1, ?2)")?
+        .execute(params![rec, words.join(" ")])?;
+    Ok(())
+}
+
+/// The word in the index for a defect: none that anybody types.
+pub(super) fn defect_word(defect: Defect) -> String {
+    format!("defect{}", defect.word().replace(' ', ""))
 }
 
 /// Adds road, house and landmark of the structure of a folded name.

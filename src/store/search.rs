@@ -4,10 +4,10 @@
 
 use rusqlite::{Row, params};
 
-use super::index::{END, kind_from_number};
+use super::index::{END, defect_word, kind_from_number};
 use super::read::{Hit, after_prefix};
 use super::{Named, Store, StoreError, Stored};
-use crate::domain::asset::Kind;
+use crate::domain::asset::{Defect, Kind};
 use crate::domain::code::fold;
 
 /// How many probes are made between two looks at `stop`.
@@ -76,6 +76,19 @@ impl Store {
         self.rows(
             "select rowid from described where described match ?1 limit ?2",
             params![asked, i64::try_from(limit).unwrap_or(i64::MAX)],
+        )
+    }
+
+    /// Rows of the entries that found one of the defects, the latest first, at
+    /// most `limit`.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn finding(&self, defects: &[Defect], limit: usize) -> Result<Vec<i64>, StoreError> {
+        let words: Vec<String> = defects.iter().map(|d| quoted(&defect_word(*d))).collect();
+        self.rows(
+            "select rowid from described where described match ?1 order by rowid desc limit ?2",
+            params![words.join(" OR "), i64::try_from(limit).unwrap_or(i64::MAX)],
         )
     }
 

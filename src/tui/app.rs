@@ -33,7 +33,8 @@ pub struct Setup {
     pub clock: Clock,
     pub colour: bool,
     pub ascii: bool,
-    pub thin_link: bool,
+    /// Whether the link is taken for a slow one; none: by the width.
+    pub thin_link: Option<bool>,
     /// Said once on the first screen.
     pub greeting: Option<String>,
     /// Who acts, for what is written.
@@ -277,7 +278,7 @@ impl Screens {
                 },
                 ascii: self.setup.ascii,
             },
-            thin: self.setup.thin_link || self.width < THIN_UNDER,
+            thin: self.setup.thin_link.unwrap_or(self.width < THIN_UNDER),
             who: &self.setup.who,
             drafts: self.setup.drafts.as_deref(),
         };

@@ -35,7 +35,8 @@ pub struct Options {
     pub greeting: Option<String>,
     pub ascii: bool,
     pub no_color: bool,
-    pub thin_link: bool,
+    /// Whether the link is taken for a slow one; none: by the width.
+    pub thin_link: Option<bool>,
     /// Who acts, for what is written.
     pub who: String,
     /// The folder of the account's own drafts; none when it has no home.

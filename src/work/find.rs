@@ -5,6 +5,7 @@
 //! beside it, the beginning and the end of names, words, one mistake, alike.
 
 mod alike;
+mod defects;
 mod gather;
 mod mixed;
 mod names;
@@ -220,9 +221,10 @@ impl<'a> Search<'a> {
         if !named && self.count() == 0 && self.pointed_at(query)? {
             return self.one_mistake_away(query);
         }
-        let steps: [Step<'a>; 6] = [
-            Search::mixed,
+        let steps: [Step<'a>; 7] = [
             Search::last_fields,
+            Search::mixed,
+            Search::defective,
             Search::beginning,
             Search::ending,
             Search::described,

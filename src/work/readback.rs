@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::also::{also, also_of, matched};
 use super::find::{Also, How, Match, concerned, looks_like, near};
 use super::schemes::schemes;
-use super::words::{description, forms, holds, words_of};
+use super::words::{description, holds, meanings, words_of};
 use super::{Failure, JSON_VERSION};
 use crate::domain::asset::Kind;
 use crate::domain::code::{
@@ -347,7 +347,7 @@ impl About<'_> {
             return Ok(());
         }
         let structure = vec![Kind::Structure.word().to_string()];
-        let mut groups: Vec<Vec<String>> = heard.words.iter().map(|w| forms(w)).collect();
+        let mut groups: Vec<Vec<String>> = heard.words.iter().map(|w| meanings(w, false)).collect();
         groups.retain(|g| !g.iter().any(|w| self.of_the_device(w)));
         groups.push(structure);
         let mut rows = self.store.with_words(&groups, OTHERS + 2)?;

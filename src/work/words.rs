@@ -6,6 +6,7 @@ use std::collections::HashSet;
 
 use super::find::Also;
 use crate::domain::asset::Record;
+use crate::domain::trade::{said_for, said_for_begun};
 
 /// Short and long forms that stand for each other in roads and landmarks.
 /// Common practice, no source.
@@ -26,7 +27,6 @@ const SHORT_FORMS: &[(&str, &str)] = &[
     ("rte", "route"),
     ("mt", "mount"),
     ("sub", "substation"),
-    ("xfmr", "transformer"),
     ("cap", "capacitor"),
     ("reg", "regulator"),
 ];
@@ -67,6 +67,20 @@ pub fn forms(word: &str) -> Vec<String> {
     out
 }
 
+/// A word with all that it may stand for in a description: its other forms and
+/// what the trade says it for. With `open` it is still being typed.
+#[must_use]
+pub fn meanings(word: &str, open: bool) -> Vec<String> {
+    let mut out = forms(word);
+    let trade = if open {
+        said_for_begun(word)
+    } else {
+        said_for(word).to_vec()
+    };
+    out.extend(trade.into_iter().map(str::to_string));
+    out
+}
+
 /// Every word that describes a record, its second identifier included, in
 /// every form.
 #[must_use]
@@ -83,7 +97,8 @@ pub fn description(record: &Record, also: &Also) -> HashSet<String> {
 /// typed), a word that begins so.
 #[must_use]
 pub fn holds(description: &HashSet<String>, word: &str, open: bool) -> bool {
-    description.contains(word) || (open && description.iter().any(|w| w.starts_with(word)))
+    meanings(word, open).iter().any(|w| description.contains(w))
+        || (open && description.iter().any(|w| w.starts_with(word)))
 }
 
 #[cfg(test)]

@@ -177,7 +177,7 @@ fn first_frame(bencher: Bencher, name: &str) {
             clock: Clock::Fixed(now()),
             colour: true,
             ascii: false,
-            thin_link: false,
+            thin_link: None,
             greeting: None,
             who: "lw".to_string(),
             drafts: None,

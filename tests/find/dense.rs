@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use polecard::domain::code::{MistakeKind, fold, mistake_between};
+use polecard::domain::code::{MistakeKind, fold, mistake_between, odds};
 use polecard::store::Store;
 use polecard::work::find::neighbours_of;
 use proptest::prelude::*;
@@ -126,10 +126,13 @@ fn likelier_mistakes_come_before_wrong_and_missing_characters() {
     let mut seen = 0;
     for id in ids.iter().step_by(7) {
         let near = neighbours_of(&store, id).unwrap();
+        let own = fold(id);
         let costs: Vec<u32> = near
             .iter()
-            .filter_map(|m| mistake_between(&m.name, id))
-            .map(|m| m.kind.cost())
+            .filter_map(|m| {
+                let name = fold(&m.name);
+                mistake_between(&name, &own).map(|slip| odds(&slip, &name, &own).cost)
+            })
             .collect();
         assert_eq!(costs.len(), near.len());
         assert!(costs.is_sorted(), "{id}: {costs:?}");

@@ -104,7 +104,7 @@ impl Rig {
             clock: Clock::Fixed(now()),
             colour: rich,
             ascii: !rich,
-            thin_link: false,
+            thin_link: None,
             greeting: None,
             who: "lw".to_string(),
             drafts: path.parent().map(|folder| folder.join("drafts")),

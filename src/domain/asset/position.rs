@@ -163,6 +163,17 @@ pub struct State {
     pub note: Option<String>,
 }
 
+impl State {
+    /// The words for what is out of the ordinary in it, to find it by. An open
+    /// switch is no such thing, and nor is what nobody knows.
+    pub fn telling(&self) -> impl Iterator<Item = &'static str> + use<> {
+        let usual = [Stands::Open, Stands::Closed, Stands::Unknown];
+        let stands = (!usual.contains(&self.stands)).then(|| self.stands.word());
+        let tagged = (self.hot_line_tag == Some(Switchable::On)).then_some("tagged");
+        stands.into_iter().chain(tagged)
+    }
+}
+
 words! {
     /// A function that can be switched on or off.
     Switchable {

@@ -282,6 +282,11 @@ impl Record {
             }
             Record::Position(r) => {
                 parts.push(r.class.word());
+                if let Some(state) = &r.state {
+                    for word in state.telling() {
+                        parts.push(word);
+                    }
+                }
                 parts.extend(r.feeder.as_deref());
                 parts.extend(r.structure.as_deref());
                 parts.extend(r.ties.iter().map(String::as_str));

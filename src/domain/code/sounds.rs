@@ -129,6 +129,15 @@ pub const SOUND_ALIKE: &[&str] = &[
     "67", // six, seven begin alike
 ];
 
+/// Pairs within those that are heard for each other often: the letters that a
+/// listener in noise confuses most (the groups BCPTV and FMNSX of R. Conrad,
+/// Acoustic confusions in immediate memory, 1964, from memory), and what radio
+/// procedure has words of its own for (niner). Common practice otherwise.
+pub const SOUND_MUCH_ALIKE: &[&str] = &["BDEPTV", "BCPTV", "FMNSX", "CZ", "JK", "59", "67"];
+
+/// Characters heard for each other now and then. Common practice, no source.
+pub const SOUND_A_LITTLE_ALIKE: &[&str] = &["19", "45", "23", "08", "GJ", "LMN", "AEI", "KQ"];
+
 /// A teen and its ten are heard for each other: fifteen, fifty.
 pub const TEEN_AND_TEN: &[(&str, &str)] = &[
     ("13", "30"),
@@ -145,7 +154,17 @@ pub const LOOK_ALIKE: &[&str] = &["O0", "I1L", "S5", "B8", "Z2", "G6", "QO"];
 
 /// Whether two different characters sound alike.
 pub fn sound_alike(a: char, b: char) -> bool {
-    in_one_group(SOUND_ALIKE, a, b)
+    in_one_group(SOUND_ALIKE, a, b) || sound_much_alike(a, b)
+}
+
+/// Whether two different characters are often heard for each other.
+pub fn sound_much_alike(a: char, b: char) -> bool {
+    in_one_group(SOUND_MUCH_ALIKE, a, b)
+}
+
+/// Whether two different characters are heard for each other now and then.
+pub fn sound_a_little_alike(a: char, b: char) -> bool {
+    in_one_group(SOUND_A_LITTLE_ALIKE, a, b)
 }
 
 /// Whether two different characters look alike, whatever the scheme.

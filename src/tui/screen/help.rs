@@ -46,31 +46,49 @@ fn lines(place: Place, style: Style) -> Vec<Line> {
 
 fn section(place: Place, style: Style) -> Vec<Line> {
     let mut out = vec![Line::of(Role::Heading, format!("keys in {}", place.name()))];
-    for command in of(place) {
+    let (listed, keyed): (Vec<&Command>, Vec<&Command>) =
+        of(place).partition(|c| c.keys_in(place).next().is_none());
+    for command in keyed {
         out.extend(entry(command, place, style));
+    }
+    if listed.is_empty() {
+        return out;
+    }
+    out.push(Line::new());
+    let how = if place.types() {
+        "in the list of commands (enter with nothing typed)"
+    } else {
+        "in the list of commands (m)"
+    };
+    out.extend(Line::of(Role::Heading, how).folded(style.width, 2));
+    for command in listed {
+        out.extend(described(command.name, command.sentence, style));
     }
     out
 }
 
 fn entry(command: &Command, place: Place, style: Style) -> Vec<Line> {
     let keys: Vec<&str> = command.keys_in(place).collect();
-    let keys = key_list(&keys);
-    if style.width < 60 || keys.len() >= KEYS {
+    described(&key_list(&keys), command.sentence, style)
+}
+
+/// The keys or the name of a command, and what it does beside or below.
+fn described(what: &str, sentence: &str, style: Style) -> Vec<Line> {
+    if style.width < 60 || what.len() >= KEYS {
         let hang = if style.width < 60 { 4 } else { KEYS };
-        let mut out = vec![Line::of(Role::Key, keys)];
-        let line = Line::of(Role::Plain, " ".repeat(hang)).with(Role::Plain, command.sentence);
+        let mut out = vec![Line::of(Role::Key, what)];
+        let line = Line::of(Role::Plain, " ".repeat(hang)).with(Role::Plain, sentence);
         out.extend(line.folded(style.width, hang));
         return out;
     }
-    Line::of(Role::Key, format!("{keys:<KEYS$}"))
-        .with(Role::Plain, command.sentence)
+    Line::of(Role::Key, format!("{what:<KEYS$}"))
+        .with(Role::Plain, sentence)
         .folded(style.width, KEYS)
 }
 
 /// Keys side by side: `j down ctrl-n`.
 fn key_list(keys: &[&str]) -> String {
     match keys {
-        [] => "list of commands".to_string(),
         ["1", .., "9"] => "1 to 9".to_string(),
         ["1", .., "0"] => "0 to 9".to_string(),
         keys => keys.join(" "),

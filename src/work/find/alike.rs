@@ -9,7 +9,7 @@ use super::gather::{Group, Query, Search};
 use crate::domain::code::fold;
 use crate::store::Hit;
 use crate::work::Failure;
-use crate::work::words::forms;
+use crate::work::words::meanings;
 
 /// Most candidates that the matcher is given.
 const CANDIDATES: usize = 400;
@@ -45,7 +45,7 @@ impl Search<'_> {
             if let Some(first) = mended.first() {
                 said.push(format!("{first} for {w}"));
             }
-            groups.push([forms(w), known, mended].concat());
+            groups.push([meanings(w, false), known, mended].concat());
         }
         if said.is_empty() {
             return Ok(());

@@ -11,7 +11,7 @@ use crate::domain::code::{fold, spoken_to_text};
 use crate::store::Hit;
 use crate::work::Failure;
 use crate::work::also::also;
-use crate::work::words::{description, forms, holds, words_of};
+use crate::work::words::{description, forms, holds, meanings, words_of};
 
 /// Most records that are looked through from the side of the words.
 const LOOKED_THROUGH: usize = 2_000;
@@ -138,9 +138,9 @@ impl Search<'_> {
         if number.chars().count() < 3 {
             return None;
         }
-        let mistake = likeliest(self.schemes, name, number)?;
+        let (mistake, odds) = likeliest(self.schemes, name, number)?;
         let words = difference(&mistake, name, number);
-        Some((How::Neighbour, mistake.kind.cost(), Some(words)))
+        Some((How::Neighbour, odds.cost, Some(words)))
     }
 
     /// From the side of the number: neighbours that have every word; with `all`
@@ -190,8 +190,9 @@ impl Search<'_> {
     pub fn groups(&self, words: &[String], open: bool) -> Result<Vec<Vec<String>>, Failure> {
         let mut out = Vec::with_capacity(words.len());
         for (i, w) in words.iter().enumerate() {
-            let mut group = forms(w);
-            if open && i + 1 == words.len() {
+            let last = open && i + 1 == words.len();
+            let mut group = meanings(w, last);
+            if last {
                 group.extend(self.store.words_beginning(w, 64)?);
                 group.sort();
                 group.dedup();

@@ -6,7 +6,8 @@ use std::collections::HashMap;
 use super::How;
 use super::gather::{Group, Search, not_present};
 use crate::domain::code::{
-    Mistake, MistakeKind, Scheme, fold, fold_neighbours, mistake_between, mistake_between_in,
+    Mistake, MistakeKind, Odds, Scheme, Sort, check_penalty, fold, fold_neighbours,
+    mistake_between, mistake_between_in, odds,
 };
 use crate::store::{Hit, Store};
 use crate::work::Failure;
@@ -39,45 +40,74 @@ pub fn near(
         return Ok(Vec::new());
     }
     let keys = fold_neighbours(&folded);
-    let mut best: HashMap<i64, Near> = HashMap::new();
+    let mut best: HashMap<i64, Weighed> = HashMap::new();
     for (i, hit) in store.holders(&keys, stop)? {
-        let Some(mistake) = likeliest(schemes, &keys[i], &folded) else {
+        let Some((mistake, mut odds)) = likeliest(schemes, &keys[i], &folded) else {
             continue;
         };
+        odds.cost += check_penalty(schemes, &hit.text);
         let words = difference(&mistake, &keys[i], &folded);
-        let found = Near {
+        let near = Near {
             hit,
             mistake,
             words,
         };
-        match best.get(&found.hit.rec) {
-            Some(known) if order(known) <= order(&found) => {}
+        let found = Weighed { odds, near };
+        match best.get(&found.near.hit.rec) {
+            Some(known) if known.order() <= found.order() => {}
             _ => {
-                best.insert(found.hit.rec, found);
+                best.insert(found.near.hit.rec, found);
             }
         }
     }
-    let mut out: Vec<Near> = best.into_values().collect();
-    out.sort_by(|a, b| {
-        order(a)
-            .cmp(&order(b))
-            .then_with(|| a.hit.rec.cmp(&b.hit.rec))
-    });
-    Ok(out)
+    Ok(in_order(best.into_values().collect()))
 }
 
-fn order(near: &Near) -> (u32, u8, &str) {
-    (near.mistake.kind.cost(), near.hit.rank, &near.hit.text)
+struct Weighed {
+    odds: Odds,
+    near: Near,
 }
 
-/// The likeliest mistake that turns `meant` into `got`: a pair that some
-/// scheme or the common tables take for alike counts as such.
-pub(super) fn likeliest(schemes: &[Scheme], meant: &str, got: &str) -> Option<Mistake> {
+impl Weighed {
+    fn order(&self) -> (u32, u8, Sort, usize, &str, i64) {
+        let Odds {
+            cost,
+            sort,
+            chances,
+        } = self.odds;
+        let hit = &self.near.hit;
+        (cost, hit.rank, sort, chances, &hit.text, hit.rec)
+    }
+}
+
+/// Likeliest first. Of equally likely slips of several sorts the best of each
+/// sort comes before the second of any, so that none crowds out another.
+fn in_order(mut found: Vec<Weighed>) -> Vec<Near> {
+    found.sort_by(|a, b| a.order().cmp(&b.order()));
+    let mut turns: HashMap<(u32, u8, Sort), usize> = HashMap::new();
+    let mut placed: Vec<_> = found
+        .into_iter()
+        .map(|w| {
+            let (cost, rank, sort, ..) = w.order();
+            let turn = turns.entry((cost, rank, sort)).or_default();
+            *turn += 1;
+            ((cost, rank, *turn, sort), w.near)
+        })
+        .collect();
+    placed.sort_by_key(|(order, _)| *order);
+    placed.into_iter().map(|(_, near)| near).collect()
+}
+
+/// The likeliest mistake that turns `meant` into `got`, both folded, and its
+/// odds: a pair that some scheme or the common tables take for alike counts as
+/// such.
+pub(super) fn likeliest(schemes: &[Scheme], meant: &str, got: &str) -> Option<(Mistake, Odds)> {
     schemes
         .iter()
         .filter_map(|s| mistake_between_in(s, meant, got))
         .chain(mistake_between(meant, got))
-        .min_by_key(|m| m.kind.cost())
+        .map(|m| (m, odds(&m, meant, got)))
+        .min_by_key(|(_, odds)| *odds)
 }
 
 /// The characters that a mistake concerns: those of the name, and those that

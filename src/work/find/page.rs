@@ -68,26 +68,38 @@ impl Search<'_> {
         Ok(())
     }
 
-    /// Positions and structures whose last field is the number: `14` is
-    /// `HB2-RC-14` before it is the beginning of a serial.
+    /// Names whose last fields are all that was typed: `14` and `rc 14` are
+    /// `HB2-RC-14` before they are the beginning or a part of a serial.
     pub fn last_fields(&mut self, query: &Query) -> Result<(), Failure> {
-        let digits = query.folded.chars().all(|c| c.is_ascii_digit());
+        let digit = |c: char| c.is_ascii_digit();
         let n = query.folded.chars().count();
-        if !digits || !(2..=4).contains(&n) || query.tokens.len() != 1 {
+        let (least, most, kinds): (_, _, &[Kind]) = if query.folded.chars().all(digit) {
+            (2, 4, &[Kind::Position, Kind::Structure])
+        } else {
+            (3, 12, &[Kind::Position, Kind::Structure, Kind::Unit])
+        };
+        // Digits apart are a number and a house, or one number: no ending.
+        let digits_apart = kinds.len() == 2 && query.tokens.len() != 1;
+        if !query.folded.contains(digit) || !(least..=most).contains(&n) || digits_apart {
             return Ok(());
         }
         let mut hits = self.store.names_ending(&query.folded, ENDINGS)?;
         hits.retain(|h| {
-            let placed = matches!(h.kind, Kind::Position | Kind::Structure);
-            placed && h.rank < 2 && last_field(&h.text) == query.folded
+            kinds.contains(&h.kind) && h.rank < 2 && ends_in_fields(&h.text, &query.folded)
         });
         hits.sort_by(|a, b| {
             (a.kind != Kind::Position, &a.text).cmp(&(b.kind != Kind::Position, &b.text))
         });
         hits.truncate((self.limit / 2).max(1));
+        // Letters and digits that end a name are a part of it and no word.
+        let group = if kinds.len() == 2 {
+            Group::Plain
+        } else {
+            Group::Both
+        };
         for h in hits {
             let because = not_present(&h);
-            self.take_at(h.rec, Group::Plain, How::Suffix, because, Place::LastField);
+            self.take_at(h.rec, group, How::Suffix, because, Place::LastField);
         }
         Ok(())
     }
@@ -123,6 +135,27 @@ impl Search<'_> {
         let out = out.map(|((f, s), also)| matched(s, also, f.how, f.because));
         Ok((out.collect(), more, kinds))
     }
+}
+
+/// Whether the last fields of a name, and no more, fold to the text: before it
+/// stands a separator, or a letter where it begins with a digit and the other
+/// way round.
+fn ends_in_fields(name: &str, folded: &str) -> bool {
+    let mut rest = folded.chars().rev().peekable();
+    let mut first = None;
+    for c in name.chars().rev() {
+        if rest.peek().is_none() {
+            let kind = |c: char| (c.is_ascii_digit(), c.is_ascii_alphabetic());
+            return !c.is_ascii_alphanumeric() || first.map(kind) != Some(kind(c));
+        }
+        if c.is_ascii_alphanumeric() {
+            if rest.next() != Some(c.to_ascii_uppercase()) {
+                return false;
+            }
+            first = Some(c);
+        }
+    }
+    rest.peek().is_none()
 }
 
 /// The part of a name after its last separator.

@@ -4,7 +4,7 @@
 use super::How;
 use super::gather::{Group, Query, Search};
 use crate::work::Failure;
-use crate::work::words::forms;
+use crate::work::words::meanings;
 
 impl Search<'_> {
     /// Records whose descriptions hold every word, the last one perhaps not
@@ -28,7 +28,7 @@ impl Search<'_> {
     fn every_word_open(&mut self, words: &[String]) -> Result<(), Failure> {
         let mut groups = Vec::with_capacity(words.len());
         for w in words {
-            let mut group = forms(w);
+            let mut group = meanings(w, true);
             if w.chars().count() >= 3 {
                 group.extend(self.store.words_beginning(w, 64)?);
             }
