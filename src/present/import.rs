@@ -263,7 +263,7 @@ fn two_digits(value: f64) -> f64 {
 
 fn spoken_seconds(seconds: f64) -> String {
     if seconds < 90.0 {
-        format!("{:.0} s", seconds.ceil())
+        format!("{:.0} s", seconds.max(1.0))
     } else if seconds < 5_400.0 {
         format!("{:.0} min", seconds / 60.0)
     } else {
