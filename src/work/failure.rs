@@ -106,3 +106,27 @@ impl From<ExchangeError> for Failure {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A screen shows a failure in one line; a line break would stand there as
+    /// a mark.
+    #[test]
+    fn what_to_do_about_the_register_is_a_hint_and_no_part_of_the_message() {
+        let path = || "/a/register".to_string();
+        for e in [
+            StoreError::Busy(path(), 10),
+            StoreError::ReadOnly(path()),
+            StoreError::Replaced(path()),
+            StoreError::Full(path()),
+        ] {
+            let whole = e.to_string();
+            let failure = Failure::from(e);
+            assert!(!failure.message.contains('\n'), "{}", failure.message);
+            assert_eq!(failure.hints.len(), 1, "{whole}");
+            assert_eq!(failure.to_string(), whole);
+        }
+    }
+}

@@ -2,6 +2,7 @@
 //! anew from records, or taken from the form in which it was kept.
 
 use std::collections::HashMap;
+use std::sync::Mutex;
 
 use serde::{Deserialize, Serialize};
 
@@ -68,6 +69,8 @@ pub struct Line {
     pub(super) net: Network,
     /// What is connected at each position that is a transformer.
     pub(super) kva: Vec<Option<ConnectedKva>>,
+    /// The position walked last: a card asks for its walk more than once.
+    pub(super) last: Mutex<Option<(String, Walk)>>,
 }
 
 impl Line {
@@ -88,6 +91,7 @@ impl Line {
         Ok(Line {
             net: Network::new(section),
             kva: connected,
+            last: Mutex::default(),
         })
     }
 
@@ -107,7 +111,18 @@ impl Line {
     /// [`Network::walk`].
     #[must_use]
     pub fn walk(&self, position: &str) -> Walk {
-        self.net.walk(position)
+        // A lock that a panic has spoilt only means to walk again.
+        if let Ok(last) = self.last.lock()
+            && let Some((name, walk)) = last.as_ref()
+            && name == position
+        {
+            return walk.clone();
+        }
+        let walk = self.net.walk(position);
+        if let Ok(mut last) = self.last.lock() {
+            *last = Some((position.to_string(), walk.clone()));
+        }
+        walk
     }
 
     /// [`Network::walk_structure`].

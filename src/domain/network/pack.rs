@@ -206,7 +206,11 @@ impl Line {
             kept: Some(kept),
         };
         net.join_up()?;
-        Some(Line { net, kva })
+        Some(Line {
+            net,
+            kva,
+            last: std::sync::Mutex::default(),
+        })
     }
 }
 

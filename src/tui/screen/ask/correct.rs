@@ -19,7 +19,7 @@ use crate::role::Role;
 use crate::store::Stored;
 use crate::tui::command::{About, Id, Place};
 use crate::tui::screen::text::{margin, under_title};
-use crate::tui::screen::{Desk, Screen, Step, record_at};
+use crate::tui::screen::{Desk, Screen, Step, one_line, record_at};
 use crate::tui::widget::{Field, put, row};
 use crate::work::Failure;
 use crate::work::edit::{edit, fits, printed};
@@ -154,7 +154,7 @@ impl Correct {
                 self.questions.advance();
                 self.want(&path, Some(Wanted::Set(text)));
             }
-            Err(failure) => self.questions.refused = Some(failure.message),
+            Err(failure) => self.questions.refused = Some(one_line(&failure)),
         }
     }
 
@@ -306,7 +306,7 @@ impl Correct {
                 if failure.message.contains("second person") {
                     self.reasons.mark_key("second");
                 }
-                self.reasons.refused = Some(failure.message);
+                self.reasons.refused = Some(one_line(&failure));
                 Step::Stay
             }
         }
