@@ -5,7 +5,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use chrono::{DateTime, Datelike, FixedOffset, Local, Months, NaiveDate, SecondsFormat, Utc};
+use chrono::{DateTime, Datelike, Days, FixedOffset, Local, Months, NaiveDate, SecondsFormat, Utc};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use thiserror::Error;
 
@@ -53,6 +53,14 @@ impl Date {
     pub fn plus_months(self, months: u32) -> Date {
         self.0
             .checked_add_months(Months::new(months))
+            .map_or(self, Date)
+    }
+
+    /// So many days later.
+    #[must_use]
+    pub fn plus_days(self, days: u32) -> Date {
+        self.0
+            .checked_add_days(Days::new(u64::from(days)))
             .map_or(self, Date)
     }
 

@@ -144,6 +144,7 @@ fn stays_states_and_entries_count_by_their_own_dates() {
     let dir = tempfile::tempdir().unwrap();
     let mut store = register(dir.path(), "2026-04-05");
     let asked = swap::Asked {
+        second: None,
         place: "HB2-RC-14".to_string(),
         out: Some("7-20931".to_string()),
         into: Some("7-21002".to_string()),

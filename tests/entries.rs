@@ -35,6 +35,7 @@ fn register(dir: &std::path::Path) -> Store {
 fn write(store: &mut Store, id: &str, kind: &str, set: &[&str]) -> Result<LogReport, Failure> {
     let asked = Asked {
         set: set.iter().map(ToString::to_string).collect(),
+        depth: (kind == "inspection").then_some(polecard::domain::asset::Depth::Detailed),
         ..Asked::default()
     };
     log(store, id, kind, &asked, "hb", now())

@@ -17,6 +17,7 @@ mod duty;
 mod effective;
 mod entries;
 mod faults;
+mod field;
 mod find;
 mod floors;
 mod kept;

@@ -117,6 +117,7 @@ fn asked(place: &str, out: Option<&str>, into: Option<&str>) -> Asked {
         moved: false,
         on: None,
         why: "oil below the mark".to_string(),
+        second: Some("mk".to_string()),
     }
 }
 
@@ -207,7 +208,10 @@ fn what_is_about_the_unit_goes_with_it_and_the_place_keeps_its_own() {
     assert!(history.contains("314") && warns.contains("oil below mark"));
     // The history of the place tells of the swap, though only units changed.
     let told = polecard::work::history::history(&store, Some("HB2-RC-14"), 10).unwrap();
-    assert_eq!(told.operations[0].why, "oil below the mark");
+    assert_eq!(
+        told.operations[0].why.split(" (").next(),
+        Some("oil below the mark")
+    );
     assert_eq!(told.operations[0].changes.len(), 2);
 }
 
@@ -218,7 +222,7 @@ fn what_does_not_fit_is_said_before_it_hangs_there() {
     let want = asked("HB2-RC-14", Some("7-20931"), Some("7-21002"));
     let said = cautions(&swap(&mut store, &want, "hb", day(1)).unwrap());
     for part in [
-        "fault here 4,310 A on record, its interrupting rating 2,000 A",
+        "fails break here: Fault 4,310 A",
         "last tested 10 Jan 2024, before it left its last place on 1 Feb 2025",
     ] {
         assert!(said.contains(part), "{part}: {said}");
@@ -524,6 +528,7 @@ fn a_raise_by_two_edits_or_by_an_undo_needs_two_people() {
     // And so with what was found.
     let found = polecard::work::log::Asked {
         set: vec!["finds=oil leak".to_string()],
+        depth: Some(polecard::domain::asset::Depth::Patrol),
         ..polecard::work::log::Asked::default()
     };
     polecard::work::log::log(&mut store, "7-21002", "inspection", &found, "hb", day(2)).unwrap();

@@ -58,6 +58,8 @@ enum Verb {
     Amend(AmendArgs),
     /// Refuse reports, with a reason
     Refuse(RefuseArgs),
+    /// Take a refusal back: the reports wait again
+    Reopen(ReopenArgs),
     /// Withdraw a report of your own
     Withdraw(WithdrawArgs),
     /// Make the reports file, and let a group add to it
@@ -134,6 +136,19 @@ struct RefuseArgs {
 }
 
 #[derive(Debug, clap::Args)]
+#[command(
+    after_help = "Example:\n  polecard reports reopen 107 --why \"the plate was read again\""
+)]
+struct ReopenArgs {
+    /// Numbers of the reports
+    #[arg(value_name = "REPORT", required = true)]
+    reports: Vec<String>,
+    /// Why
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    why: String,
+}
+
+#[derive(Debug, clap::Args)]
 #[command(after_help = "Example:\n  polecard reports withdraw 107 --why \"filed twice\"")]
 struct WithdrawArgs {
     /// Number of the report
@@ -167,6 +182,7 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         Some(Verb::Accept(a)) => accept(a, context),
         Some(Verb::Amend(a)) => amend(a, context),
         Some(Verb::Refuse(a)) => refuse(a, context),
+        Some(Verb::Reopen(a)) => reopen(a, context),
         Some(Verb::Withdraw(a)) => withdraw(a, context),
         Some(Verb::Prepare(a)) => prepare(a, context),
     }
@@ -258,6 +274,15 @@ fn refuse(args: &RefuseArgs, context: &Context) -> Result<i32, Failure> {
     let wanted = numbers(&reports, &args.reports)?;
     let (who, now) = (context.acting(), context.clock.now());
     let report = work::refuse(&store, &mut reports, &wanted, &args.why, &who, now)?;
+    said(&report, context)
+}
+
+fn reopen(args: &ReopenArgs, context: &Context) -> Result<i32, Failure> {
+    let store = context.open_to_write()?;
+    let mut reports = work::open_to_decide(&store)?;
+    let wanted = numbers(&reports, &args.reports)?;
+    let (who, now) = (context.acting(), context.clock.now());
+    let report = work::reopen(&store, &mut reports, &wanted, &args.why, &who, now)?;
     said(&report, context)
 }
 

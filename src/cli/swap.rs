@@ -37,6 +37,9 @@ pub struct Args {
     /// Why
     #[arg(long, value_name = "TEXT")]
     why: String,
+    /// The second person, where what comes does not fit the place
+    #[arg(long, value_name = "WHO")]
+    second: Option<String>,
 }
 
 fn units(args: &Args) -> Result<(Option<String>, Option<String>), Failure> {
@@ -65,6 +68,7 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         moved: args.moved,
         on: args.on,
         why: args.why.clone(),
+        second: args.second.clone(),
     };
     let mut store = context.open_to_write()?;
     let report = swap(&mut store, &asked, &context.who(), context.clock.now())?;

@@ -59,9 +59,50 @@ pub struct Edit {
 #[must_use]
 pub fn value_at<'v>(value: &'v Value, path: &str) -> &'v Value {
     const NONE: &Value = &Value::Null;
-    path.split('.')
-        .try_fold(value, |v, key| v.as_object()?.get(key))
-        .unwrap_or(NONE)
+    let (key, rest) = match path.split_once('.') {
+        Some((key, rest)) => (key, Some(rest)),
+        None => (path, None),
+    };
+    let child = match (value, rest) {
+        (Value::Array(items), Some(rest)) => item_at(items, key, rest).map(|i| &items[i]),
+        (value, _) => value.as_object().and_then(|map| map.get(key)),
+    };
+    match (child, rest) {
+        (None, _) => NONE,
+        (Some(child), None) => child,
+        (Some(child), Some(rest)) => value_at(child, rest),
+    }
+}
+
+/// Which item of a list a path means: the one of that slot, label or kind of
+/// element, of several the only one that has the field; or the one of that
+/// number, counted from 1.
+#[must_use]
+pub fn item_at(items: &[Value], key: &str, rest: &str) -> Option<usize> {
+    let field = rest.split('.').next().unwrap_or(rest);
+    let is = |item: &Value| {
+        ["slot", "label", "element"]
+            .iter()
+            .filter_map(|k| item.get(*k)?.as_str())
+            .any(|t| t.eq_ignore_ascii_case(key))
+    };
+    let called: Vec<usize> = (0..items.len()).filter(|i| is(&items[*i])).collect();
+    let own = |i: &&usize| {
+        let item = &items[**i];
+        item.get(field).is_some() || item.get("element").is_some_and(|e| e == field)
+    };
+    match called.as_slice() {
+        [] => key
+            .parse::<usize>()
+            .ok()
+            .filter(|n| (1..=items.len()).contains(n))
+            .map(|n| n - 1),
+        [one] => Some(*one),
+        several => match several.iter().filter(own).collect::<Vec<_>>().as_slice() {
+            [one] => Some(**one),
+            _ => None,
+        },
+    }
 }
 
 /// Puts `new` at a dotted path, making maps on the way; null removes the key
@@ -71,6 +112,12 @@ pub fn put_at(value: &mut Value, path: &str, new: Value) {
         Some((key, rest)) => (key, Some(rest)),
         None => (path, None),
     };
+    if let (Value::Array(items), Some(rest)) = (&mut *value, rest)
+        && let Some(at) = item_at(items, key, rest)
+    {
+        put_at(&mut items[at], rest, new);
+        return;
+    }
     if !value.is_object() {
         *value = Value::Object(serde_json::Map::new());
     }

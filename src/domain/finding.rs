@@ -4,10 +4,13 @@
 //! Nothing here sounds like leave to act: a finding shows the record, the rule
 //! and its source, and stops there.
 
+mod defect;
+
 use serde::{Serialize, Serializer};
 
-use super::asset::Defect;
-use crate::calendar::Date;
+pub use defect::{
+    DEFECTS, DefectRow, Follows, Sighted, defect_caution, defect_row, seen, shown_by,
+};
 
 /// Stands on every check, in `--help` and in the README.
 pub const SAFETY: &str = "Polecard shows the record, the rule and its source; it never says that a line is dead, that a device may be operated, that a distance is safe or a pole fit to climb. Defer to the nameplate, the control centre, local codes and qualified people.";
@@ -211,178 +214,10 @@ impl Caution {
     }
 }
 
-/// What an open defect does.
-#[derive(Debug)]
-pub struct DefectRow {
-    pub defect: Defect,
-    /// Questions that it caps at unknown.
-    pub bears_on: &'static [Question],
-    pub severity: Severity,
-    /// What the caution says after the defect and its date.
-    pub advice: &'static str,
-}
-
-const fn row(
-    defect: Defect,
-    severity: Severity,
-    bears_on: &'static [Question],
-    advice: &'static str,
-) -> DefectRow {
-    DefectRow {
-        defect,
-        bears_on,
-        severity,
-        advice,
-    }
-}
-
-use Question::{Break, Carry, Last, Ride, See, Stand};
-use Severity::{Look, Stop};
-
-/// Every defect with the questions it bears on. Which question a defect bears
-/// on is common practice, no source; that low or failed oil and cracked
-/// porcelain are hazards is read in a military maintenance manual and in press
-/// reports of failed cutouts.
-pub static DEFECTS: &[DefectRow] = &[
-    row(
-        Defect::OilBelowMark,
-        Stop,
-        &[Break, Stand],
-        "do not count on it to interrupt; do not open, close or sample it energized; keep clear; tell control",
-    ),
-    row(
-        Defect::OilLeak,
-        Look,
-        &[Break, Stand],
-        "the level may be below the mark by now: do not count on it to interrupt; do not touch the oil, its PCB class may be unread",
-    ),
-    row(
-        Defect::OilTestFailed,
-        Stop,
-        &[Break, Stand],
-        "do not count on it to interrupt or to insulate; do not open or close it energized; keep clear; tell control",
-    ),
-    row(
-        Defect::DutyUsedUp,
-        Stop,
-        &[Break, Last],
-        "its interrupting duty is used up: do not count on it to interrupt; tell control",
-    ),
-    row(
-        Defect::CrackedPorcelain,
-        Stop,
-        &[Break, Stand],
-        "it can break when pulled or closed and drop live parts: do not operate it energized; keep clear below; tell control",
-    ),
-    row(
-        Defect::BushingDamaged,
-        Stop,
-        &[Carry, Stand],
-        "it can flash over: keep clear; do not operate it energized; tell control",
-    ),
-    row(
-        Defect::ContactsWorn,
-        Look,
-        &[Carry, Break],
-        "it may carry and interrupt less than its plate says",
-    ),
-    row(
-        Defect::ControlFaulty,
-        Stop,
-        &[Ride, Break, See],
-        "do not count on it to trip or to stay closed; tell control",
-    ),
-    row(
-        Defect::BatteryLow,
-        Look,
-        &[Break, See],
-        "it may not trip once its supply is gone: do not count on it to interrupt",
-    ),
-    row(
-        Defect::ConnectorHot,
-        Look,
-        &[Carry],
-        "it carries less than its mark says and can part: keep clear below",
-    ),
-    row(
-        Defect::ConductorDamaged,
-        Stop,
-        &[Carry],
-        "it can part: keep clear below; tell control",
-    ),
-    row(
-        Defect::CanBulged,
-        Stop,
-        &[Carry, Stand],
-        "it may hold charge and can burst: keep clear; treat as charged; tell control",
-    ),
-    row(
-        Defect::ArresterFailed,
-        Look,
-        &[Stand],
-        "treat every part of it and its ground lead as at line potential; what it protected has no surge protection on record",
-    ),
-    row(
-        Defect::GroundBondDamaged,
-        Stop,
-        &[Stand],
-        "treat tank, rack and ground lead as live; do not touch; tell control",
-    ),
-    row(
-        Defect::AnimalGuardMissing,
-        Look,
-        &[],
-        "an animal can bridge the bushings",
-    ),
-    row(
-        Defect::PoleReject,
-        Stop,
-        &[],
-        "pole rejected: inspect before anything else; nothing here says that it holds",
-    ),
-    row(
-        Defect::TestFailed,
-        Stop,
-        &[Carry, Ride, Break, See, Stand],
-        "a test failed: do not count on it until qualified people have judged the result",
-    ),
-];
-
-/// The row of a defect.
-///
-/// # Panics
-/// Never: a test walks every defect.
-#[must_use]
-pub fn defect_row(defect: Defect) -> &'static DefectRow {
-    DEFECTS
-        .iter()
-        .find(|r| r.defect == defect)
-        .expect("every defect has its row; a test walks them")
-}
-
-/// `oil below mark, seen 12 Sep 2026`; says so when the date is not known.
-#[must_use]
-pub fn seen(defect: Defect, on: Option<Date>) -> String {
-    match on {
-        Some(on) => format!("{defect}, seen {}", on.spoken()),
-        None => format!("{defect}, seen on a date not recorded"),
-    }
-}
-
-/// The caution of an open defect.
-#[must_use]
-pub fn defect_caution(defect: Defect, on: Option<Date>, about: &str) -> Caution {
-    let row = defect_row(defect);
-    Caution {
-        severity: row.severity,
-        text: format!("{}: {}", seen(defect, on), row.advice),
-        about: about.to_string(),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::asset::Defect;
 
     #[test]
     fn every_defect_has_one_row() {

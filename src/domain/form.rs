@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use super::asset::{Class, Depth, EntryKind, Kind, Plain, Record, Stated};
+use super::finding::Follows;
 use crate::calendar::Date;
 
 /// One reading.
@@ -43,6 +44,21 @@ pub struct Reading {
     /// The depths of inspection that ask it; all of them when empty.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub kinds: Vec<Depth>,
+    /// With what it goes when the unit is swapped.
+    #[serde(default = "unit", skip_serializing_if = "is_unit")]
+    pub follows: Follows,
+}
+
+const fn unit() -> Follows {
+    Follows::Unit
+}
+
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "serde hands out references"
+)]
+const fn is_unit(f: &Follows) -> bool {
+    matches!(f, Follows::Unit)
 }
 
 /// A condition on another reading.

@@ -52,6 +52,100 @@ impl Move {
     }
 }
 
+/// Whether an order may become what it is to be, by whichever way: the state
+/// follows an allowed move, and what the move needs is there.
+///
+/// # Errors
+/// What is wrong, and what can be done instead.
+pub fn judged(before: &Order, after: &Order, today: Date) -> Result<(), (String, String)> {
+    let of = &before.order;
+    if before.state != after.state {
+        let step = match after.state {
+            OrderState::Assigned => Move::Assign,
+            OrderState::Done => Move::Done,
+            OrderState::Void => Move::Void,
+            OrderState::Open => Move::Reopen,
+        };
+        if !step.allowed(before.state) {
+            return Err((
+                format!(
+                    "order {of} is {}; it cannot become {}",
+                    before.state, after.state
+                ),
+                format!(
+                    "what can be done with it: {}",
+                    Move::allowed_words(before.state)
+                ),
+            ));
+        }
+    }
+    let lacking = lacking(before, after, today);
+    if lacking.is_empty() {
+        return Ok(());
+    }
+    Err((
+        format!(
+            "order {of} cannot be {} so: {}",
+            after.state,
+            lacking.join("; ")
+        ),
+        match after.state {
+            OrderState::Assigned => format!("polecard orders assign {of} WHO"),
+            OrderState::Done => format!("polecard orders done {of} \"what was done\" --by WHO"),
+            OrderState::Void => format!("polecard orders void {of} \"the reason\""),
+            OrderState::Open => format!("polecard orders reopen {of} \"the reason\""),
+        },
+    ))
+}
+
+/// What an order lacks of what its state asks, where that was changed.
+fn lacking(before: &Order, after: &Order, today: Date) -> Vec<String> {
+    let mut out = Vec::new();
+    let touched = before.state != after.state
+        || before.closed != after.closed
+        || before.who != after.who
+        || before.note != after.note;
+    if !touched {
+        return out;
+    }
+    let blank = |t: &Option<String>| t.as_ref().is_none_or(|t| t.trim().is_empty());
+    let mut need = |missing: bool, what: &str| {
+        if missing {
+            out.push(what.to_string());
+        }
+    };
+    let closed = is_closed(after.state);
+    need(
+        matches!(after.state, OrderState::Assigned | OrderState::Done) && blank(&after.who),
+        "it does not say who",
+    );
+    need(
+        closed && blank(&after.note),
+        "it does not say what was done, or why not",
+    );
+    need(
+        closed && before.state != after.state && before.note == after.note,
+        "its note says nothing new",
+    );
+    need(
+        closed && after.closed.is_none(),
+        "it does not say on which day it was closed",
+    );
+    need(
+        !closed && after.closed.is_some(),
+        "an order that is not closed has no day of closing",
+    );
+    need(
+        after.closed.is_some_and(|on| on > today),
+        "its day of closing lies in the future",
+    );
+    need(
+        after.closed.zip(after.opened).is_some_and(|(c, o)| c < o),
+        "it would be closed before it was opened",
+    );
+    out
+}
+
 /// Nothing is left to be done about it.
 #[must_use]
 pub const fn is_closed(state: OrderState) -> bool {

@@ -83,6 +83,8 @@ super::asset::words! {
         Amended = "amended",
         Refused = "refused",
         Withdrawn = "withdrawn",
+        /// A refusal was taken back: it waits again.
+        Reopened = "reopened",
     }
 }
 

@@ -108,6 +108,9 @@ pub fn row_line(i: &Item) -> Line {
             (_, None) => String::new(),
         },
     );
+    if let Some(order) = &i.order {
+        line.push(Role::Value, format!(", order {order} open"));
+    }
     line.push(Role::Plain, format!("; {}", i.also));
     line
 }
@@ -143,6 +146,9 @@ fn what_line(i: &Item) -> Line {
         }
         (_, Some(on)) => line.push(Role::Plain, format!(", due {}", on.spoken())),
         (stands, None) => line.push(Role::Look, format!(", {}", stands.word())),
+    }
+    if let Some(order) = &i.order {
+        line.push(Role::Value, format!(", order {order} open"));
     }
     line.push(Role::Plain, format!(": {}", i.why));
     if i.unconfirmed() {

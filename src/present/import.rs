@@ -4,6 +4,7 @@ use super::text::Line;
 use crate::exchange::{CsvImported, Difference, Progress};
 use crate::role::Role;
 use crate::units::figure;
+use crate::work::edit::printed;
 use crate::work::import::{CsvReport, YamlReport};
 
 /// Most refused rows that are listed; the file of refused rows holds all.
@@ -148,11 +149,6 @@ fn count(n: usize) -> String {
 }
 
 fn differences(out: &mut Vec<Line>, list: &[Difference]) {
-    let shown = |v: &serde_json::Value| match v {
-        serde_json::Value::Null => "not on record".to_string(),
-        serde_json::Value::String(s) => s.clone(),
-        v => v.to_string(),
-    };
     if !list.is_empty() {
         out.push(Line::new());
         out.push(Line::of(Role::Heading, "First differences"));
@@ -165,9 +161,9 @@ fn differences(out: &mut Vec<Line>, list: &[Difference]) {
             None => line.with(Role::Plain, "  new"),
             Some(field) => line
                 .with(Role::Label, format!("  {field}: "))
-                .with(Role::Value, shown(&d.old))
+                .with(Role::Value, printed(&d.old))
                 .with(Role::Plain, " becomes ")
-                .with(Role::Value, shown(&d.new)),
+                .with(Role::Value, printed(&d.new)),
         });
     }
 }

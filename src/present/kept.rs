@@ -115,6 +115,6 @@ fn word(value: &Value) -> String {
             .get("verdict")
             .or_else(|| row.get("value"))
             .map_or_else(|| "there".to_string(), word),
-        other => other.to_string(),
+        other => crate::work::edit::printed(other),
     }
 }

@@ -2,6 +2,7 @@
 
 use super::block::{row, styled};
 use super::{Line, Style};
+use crate::domain::asset::Kind;
 use crate::exchange::csv::line;
 use crate::role::Role;
 use crate::work::notices::{HitLine, NoticeCard, NoticesReport, ReadReport};
@@ -74,7 +75,13 @@ fn order_lines(o: &OrderCard, style: Style) -> Vec<Line> {
     } else {
         o.also.clone()
     };
-    out.extend(row(Role::Label, "on", &format!("{}  {also}", o.of), width));
+    let concerns = match o.kind {
+        Some(Kind::Unit) => "the unit ",
+        Some(Kind::Position | Kind::Structure) => "the place ",
+        _ => "",
+    };
+    let on = format!("{concerns}{}  {also}", o.of);
+    out.extend(row(Role::Label, "on", &on, width));
     out.extend(row(Role::Label, "need", &o.need, width));
     for (label, day) in [("from", o.opened), ("due", o.due), ("ended", o.closed)] {
         if let Some(day) = day {

@@ -4,7 +4,7 @@ use super::block::{row, styled};
 use super::{Line, Style};
 use crate::domain::finding::Severity;
 use crate::role::Role;
-use crate::work::edit::printed;
+use crate::work::edit::changes_in;
 use crate::work::merge::MergeReport;
 use crate::work::swap::{Moved, SwapReport};
 
@@ -32,6 +32,14 @@ pub fn lines(r: &SwapReport, style: Style) -> Vec<Line> {
         "settings and state on record stay with the position; plate, counters, tests and entries go with the unit",
         width,
     ));
+    for o in &r.orders {
+        let text = format!("{} {}, {}: {}", o.order, o.state, o.stays, o.need);
+        out.extend(row(Role::Look, "order", &text, width));
+    }
+    if let (Some(why), None) = (&r.needs_second, &r.operation) {
+        let text = format!("needs a second person: {why}");
+        out.extend(row(Role::Stop, "STOP", &text, width));
+    }
     out.extend(row(Role::Label, "why", &r.why, width));
     for note in &r.notes {
         out.extend(row(Role::Label, "note", note, width));
@@ -74,8 +82,9 @@ pub fn merge_lines(r: &MergeReport, style: Style) -> Vec<Line> {
         .with(Role::Plain, format!(", a {}", r.kind))
         .folded(width, 3);
     for c in &r.changes {
-        let text = format!("{}: {} -> {}", c.field, printed(&c.old), printed(&c.new));
-        out.extend(row(Role::Label, "", &text, width));
+        for text in changes_in(&c.field, &c.old, &c.new) {
+            out.extend(row(Role::Label, "", &text, width));
+        }
     }
     for note in &r.notes {
         out.extend(row(Role::Label, "note", note, width));

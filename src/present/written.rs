@@ -3,7 +3,7 @@
 use super::concluded::{concluded_lines, order_lines};
 use super::text::Line;
 use crate::role::Role;
-use crate::work::edit::{EditReport, printed};
+use crate::work::edit::{EditReport, changes_in};
 use crate::work::history::{HistoryReport, OperationLine};
 use crate::work::log::LogReport;
 use crate::work::undo::UndoReport;
@@ -13,12 +13,10 @@ use crate::work::undo::UndoReport;
 pub fn edit_lines(r: &EditReport) -> Vec<Line> {
     let mut out = vec![Line::of(Role::Code, &r.name).with(Role::Plain, format!("  {}", r.kind))];
     for c in &r.changes {
-        out.push(
-            Line::of(Role::Label, format!("  {}: ", c.field))
-                .with(Role::Plain, printed(&c.old))
-                .with(Role::Plain, " -> ")
-                .with(Role::Value, printed(&c.new)),
-        );
+        for said in changes_in(&c.field, &c.old, &c.new) {
+            let (label, rest) = said.split_once(": ").unwrap_or((&c.field, &said));
+            out.push(Line::of(Role::Label, format!("  {label}: ")).with(Role::Plain, rest));
+        }
     }
     for note in &r.notes {
         out.push(Line::of(Role::Plain, format!("  {note}")));
@@ -98,7 +96,7 @@ pub fn operation_lines(op: &OperationLine) -> Vec<Line> {
     let mut out = vec![head, Line::of(Role::Plain, format!("  {}", op.why))];
     for c in &op.changes {
         let what = match &c.field {
-            Some(field) => format!("{field}: {} -> {}", printed(&c.old), printed(&c.new)),
+            Some(field) => changes_in(field, &c.old, &c.new).join("; "),
             None => c.what.to_string(),
         };
         out.push(
@@ -163,6 +161,21 @@ pub fn log_lines(r: &LogReport) -> Vec<Line> {
             .iter()
             .map(|n| Line::of(Role::Plain, format!("  {n}"))),
     );
+    for s in &r.standing {
+        let text = s.text.strip_prefix("STOP ").unwrap_or(&s.text);
+        out.push(Line::of(Role::Stop, "  STOP ").with(Role::Plain, text));
+        if !s.looked_at {
+            continue;
+        }
+        out.push(Line::of(
+            Role::Muted,
+            format!(
+                "       a second person clears it: log {} maintenance clears={:?} --second WHO",
+                s.of,
+                s.defect.word()
+            ),
+        ));
+    }
     out.extend(concluded_lines(&r.concluded));
     out.extend(order_lines(&r.orders));
     out.extend(

@@ -16,7 +16,8 @@ use crate::domain::finding::{
     Verdict, defect_caution,
 };
 use crate::domain::nameplate::{
-    Asked, Case, Choices, Facts, Of, beyond_the_ceiling, governing, judge, transformer_notes,
+    Asked, Case, Choices, Facts, Of, beyond_the_ceiling, governing, judge, misfit::misfit_cautions,
+    transformer_notes,
 };
 use crate::store::{Store, Stored};
 use crate::units::{Amps, Kv, Minutes, Seconds, XOverR};
@@ -147,9 +148,9 @@ pub fn check_position(
 ) -> Result<CheckReport, Failure> {
     let mut facts = facts::facts(store, position, today)?.ok_or_else(|| {
         Failure::not_found(format!(
-            "{} is a {}, and only a position can be checked",
+            "{} is {}, and only a position can be checked",
             position.record.name(),
-            position.record.kind()
+            crate::domain::asset::an(position.record.kind())
         ))
         .hint("check one of the positions on it")
     })?;
@@ -353,6 +354,8 @@ fn cautions(facts: &Facts, findings: &[Finding]) -> Vec<Caution> {
             &p.position,
         ));
     }
+    out.extend(misfit_cautions(facts));
+    out.extend(facts.stops.iter().cloned());
     for open in &facts.defects {
         let about = match &open.of {
             Of::Unit(name) | Of::Place(name) => name,

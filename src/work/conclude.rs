@@ -31,6 +31,9 @@ pub struct Concluded {
     /// Defects that the readings amount to.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub bears: Vec<Defect>,
+    /// The record it is about, once the entry is written.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    pub of: String,
 }
 
 impl From<Conclusion> for Concluded {
@@ -43,6 +46,7 @@ impl From<Conclusion> for Concluded {
             standing: c.standing,
             proposes: c.proposes,
             bears: c.bears,
+            of: String::new(),
         }
     }
 }
@@ -216,9 +220,9 @@ fn sampling_of(store: &Store, stored: &Stored) -> Result<SamplingReport, Failure
     let subject = subject(store, stored)?;
     let Some(class) = subject.class else {
         return Err(Failure::usage(format!(
-            "{} is a {}: it holds no oil to sample; name the unit",
+            "{} is {}: it holds no oil to sample; name the unit",
             subject.name,
-            stored.record.kind()
+            crate::domain::asset::an(stored.record.kind())
         )));
     };
     let pcb = pcb(store, stored)?;
@@ -256,8 +260,8 @@ fn sampling_of(store: &Store, stored: &Stored) -> Result<SamplingReport, Failure
     })
 }
 
-/// Open rejects of the structures at which a unit stands now: a STOP on every
-/// device there.
+/// Open rejects of the structures at which a unit stands now, and what else
+/// stops there: a STOP on every device.
 ///
 /// # Errors
 /// Those of the register.
@@ -278,6 +282,7 @@ pub fn pole_rejects(store: &Store, stored: &Stored) -> Result<Vec<Caution>, Stor
             let name = structure.record.name();
             let of = super::facts::subject_of(&structure.record);
             let open = super::facts::defects_of(store, &structure, of)?;
+            out.extend(super::facts::stops_of(store, &structure)?);
             out.extend(
                 open.iter()
                     .filter(|o| o.defect == Defect::PoleReject)

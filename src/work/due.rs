@@ -1,6 +1,7 @@
 //! Due: what has to be inspected, read, tested or repaired by a day, and why.
 
 mod gather;
+mod ordered;
 
 use std::collections::BTreeMap;
 
@@ -105,6 +106,9 @@ pub struct Item {
     pub source: String,
     /// How well the interval is founded.
     pub standing: String,
+    /// The order that is open for it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub order: Option<String>,
 }
 
 /// How many are due in one feeder.
@@ -339,6 +343,7 @@ impl<'s> Round<'s> {
         }
         let total = self.items.len();
         self.items.truncate(self.asked.limit);
+        ordered::mark(self.store, &mut self.items)?;
         Ok(DueReport {
             polecard: JSON_VERSION,
             demo: self.store.utility()?.is_some_and(|u| u.demo),
@@ -414,6 +419,7 @@ fn item(thing: &Thing<'_>, what: What, interval: &Interval, due: Due, today: Dat
             .standing
             .map_or(OWN, RuleStanding::word)
             .to_string(),
+        order: None,
     }
 }
 

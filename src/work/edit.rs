@@ -1,10 +1,15 @@
 //! Edit: fields of one record changed as one operation.
 
+mod element;
+mod said;
+
 use serde::Serialize;
 use serde_json::{Value, json};
 
+use self::said::bare;
+pub use self::said::{called, changes_in, printed, typed};
 pub use super::guard::last_change;
-use super::guard::{judged, renamed_free, with_second, writable};
+use super::guard::{as_moved, judged, renamed_free, with_second, writable};
 use super::{Failure, JSON_VERSION, repoint, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, ReadFrom, Record};
@@ -143,6 +148,7 @@ pub(super) fn planned(
     let before = stored.record.to_value();
     expected(store, stored, &before, asked)?;
     let (after, fields) = wanted(stored, &before, asked, today)?;
+    as_moved(&stored.record, &after, today)?;
     let changes = changed(&before, &after, &fields);
     renamed_free(store, stored, &changes)?;
     let pointing = repoint::renamed(store, stored, &changes)?;
@@ -282,6 +288,7 @@ fn wanted(
     for text in &asked.set {
         let (field, typed) = split(text)?;
         take(field)?;
+        element::known(&value, field)?;
         value = with_value(stored, value, field, typed, asked)?;
     }
     let renamed = keep_old_name(stored, before, &mut value, asked, today)?;
@@ -319,14 +326,20 @@ fn with_value(
                 .hint(format!("to take the value off the record: --erase {field}")),
         );
     }
+    if element::takes_figure(field) && typed != "unknown" && typed.parse::<f64>().is_err() {
+        return Err(Failure::usage(format!(
+            "{field}={typed} cannot be recorded: a figure, or unknown; nothing was changed"
+        )));
+    }
     let mut candidates: Vec<Value> = match flow(typed).map_err(Failure::usage)? {
         Some(list) => vec![list],
         None => scalars(field, typed),
     };
-    if is_plate(field) {
-        for c in &mut candidates {
-            *c = stated(field, c.clone(), asked)?;
-        }
+    for c in &mut candidates {
+        *c = match is_plate(field) {
+            true => stated(field, c.clone(), asked)?,
+            false => element::stated(field, c.clone(), asked),
+        };
     }
     let mut refused = Vec::new();
     for candidate in candidates {
@@ -362,7 +375,9 @@ fn scalars(field: &str, typed: &str) -> Vec<Value> {
         _ => None,
     };
     // Readings and choices take either; a figure is meant as a figure there.
-    let free = field.starts_with("readings.") || field.starts_with("choices.");
+    let free = field.starts_with("readings.")
+        || field.starts_with("choices.")
+        || element::takes_figure(field);
     let mut out: Vec<Value> = Vec::new();
     if free {
         out.extend(figure);
@@ -458,42 +473,21 @@ fn keep_old_name(
     Ok((!already).then(|| "names".to_string()))
 }
 
+/// A list changes as a whole, whichever of its items was named.
 fn changed(before: &Value, after: &Value, fields: &[String]) -> Vec<FieldChange> {
-    fields
+    let mut whole: Vec<&str> = fields
         .iter()
+        .map(|f| element::list_of(f).unwrap_or(f))
+        .collect();
+    let mut seen = std::collections::BTreeSet::new();
+    whole.retain(|f| seen.insert(*f));
+    whole
+        .into_iter()
         .map(|f| FieldChange {
-            field: f.clone(),
+            field: f.to_string(),
             old: value_at(before, f).clone(),
             new: value_at(after, f).clone(),
         })
         .filter(|c| c.old != c.new)
         .collect()
-}
-
-/// A value for people: its figure or word, then where it comes from.
-#[must_use]
-pub fn printed(value: &Value) -> String {
-    match value {
-        Value::Null => "not on record".to_string(),
-        Value::String(t) => t.clone(),
-        Value::Object(map) if map.contains_key("value") || map.contains_key("standing") => {
-            let rest: Vec<String> = map
-                .iter()
-                .filter(|(k, _)| *k != "value")
-                .map(|(k, v)| format!("{k} {}", printed(v)))
-                .collect();
-            let figure = map.get("value").map_or("unknown".to_string(), printed);
-            if rest.is_empty() {
-                figure
-            } else {
-                format!("{figure} ({})", rest.join(", "))
-            }
-        }
-        other => other.to_string(),
-    }
-}
-
-/// The figure or word alone.
-fn bare(value: &Value) -> String {
-    printed(value.get("value").unwrap_or(value))
 }

@@ -8,6 +8,7 @@ use crate::domain::asset::{
     Class, Conductor, Entry, Feeder, Kind, Notice, Position, Record, Rel, Source, Span, Unit,
 };
 use crate::domain::code::fold;
+use crate::domain::finding::{Caution, Severity, Sighted};
 use crate::domain::nameplate::{
     Connected, Facts, Of, OpenDefect, Reach, UnitHere, notice_reach, notice_stands, open_defects,
 };
@@ -27,6 +28,7 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
     let units = units_here(store, position, p)?;
     let mut defects = Vec::new();
     let mut written = BTreeMap::new();
+    let mut stops = Vec::new();
     for (here, stored) in &units {
         defects.extend(defects_of(store, stored, Of::Unit(here.unit.unit.clone()))?);
         let entries = super::conclude::entries_of(store, stored)?.into_iter();
@@ -38,6 +40,7 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
     if let Some(structure) = structure_of(store, p)? {
         let name = structure.record.name();
         defects.extend(defects_of(store, &structure, Of::Place(name))?);
+        stops = stops_of(store, &structure)?;
     }
     let units: Vec<UnitHere> = units.into_iter().map(|(here, _)| here).collect();
     defects.extend(noticed(store, &units, today)?);
@@ -47,6 +50,7 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
     let (p, replaced) = as_fused(store, position, p)?;
     let p = &p;
     Ok(Some(Facts {
+        stops,
         replaced,
         protecting: protecting(&section::walk(store, p)?.0),
         units,
@@ -259,6 +263,17 @@ pub(super) fn structure_of(store: &Store, p: &Position) -> Result<Option<Stored>
     Ok(None)
 }
 
+/// STOPs that stand on a record by its readings and are no defect: on a
+/// structure they hold for every device there.
+///
+/// # Errors
+/// Those of the register.
+pub(super) fn stops_of(store: &Store, stored: &Stored) -> Result<Vec<Caution>, StoreError> {
+    let mut stops = super::conclude::standing(store, stored)?;
+    stops.retain(|c| c.severity == Severity::Stop);
+    Ok(stops)
+}
+
 /// Whose a defect is that is written against a record.
 pub(super) fn subject_of(record: &Record) -> Of {
     match record {
@@ -334,7 +349,7 @@ fn by_notice(
     OpenDefect {
         defect,
         of: Of::Unit(unit.unit.clone()),
-        seen: notice.from,
+        seen: Sighted::once(notice.from),
         notice: Some(format!("{}{may}", notice.notice)),
     }
 }

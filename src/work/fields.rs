@@ -4,8 +4,8 @@
 use serde_json::Value;
 
 use super::Failure;
-use super::edit::{overlap, printed};
-use crate::domain::asset::{Class, Field, Holds, Kind, PLATE, Record, SETTINGS};
+use super::edit::{called, overlap, typed};
+use crate::domain::asset::{Class, ElementKind, Field, Holds, Kind, PLATE, Record, SETTINGS};
 use crate::domain::change::value_at;
 use crate::exchange::map::{Asked, fields_of};
 use crate::store::{Store, Stored};
@@ -64,6 +64,9 @@ pub fn fields(store: &Store, of: &Stored) -> Result<Vec<EditField>, Failure> {
         .filter_map(|(path, asked)| field(&record, path, asked, class))
         .collect();
     name_first(kind, &mut out);
+    if kind == Kind::Position {
+        by_element(&record, &mut out);
+    }
     let touched = store.touched(of.rec, LOOKED_AT)?;
     for field in &mut out {
         field.last = touched
@@ -149,6 +152,77 @@ fn field(record: &Value, path: String, asked: Asked, class: Option<Class>) -> Op
     })
 }
 
+/// In place of the lists of elements, a field for each value of each element.
+fn by_element(record: &Value, out: &mut Vec<EditField>) {
+    for list in ["elements", "bypass"] {
+        let Some(items) = record.get(list).and_then(Value::as_array) else {
+            continue;
+        };
+        let Some(at) = out.iter().position(|f| f.path == list && !items.is_empty()) else {
+            continue;
+        };
+        let rows = items.iter().enumerate().flat_map(|(i, item)| {
+            let kind = item.get("element").and_then(Value::as_str);
+            let mut keys: Vec<String> = item
+                .as_object()
+                .into_iter()
+                .flatten()
+                .map(|(k, _)| k.clone())
+                .collect();
+            for (of, key) in [
+                ("link", "link"),
+                ("cutout", "amps"),
+                ("cutout", "interrupting_amps"),
+            ] {
+                if kind == Some(of) && !keys.iter().any(|k| k == key) {
+                    keys.push(key.to_string());
+                }
+            }
+            keys.into_iter()
+                .map(move |key| of_element(list, (i, item), &key))
+        });
+        let rows: Vec<EditField> = rows.collect();
+        out.splice(at..=at, rows);
+    }
+}
+
+fn of_element(list: &str, (i, item): (usize, &Value), key: &str) -> EditField {
+    let seen = item.get(key).cloned().unwrap_or(Value::Null);
+    let words: &[&str] = match key {
+        "opens_load" | "visible_break" | "lockable" => &["yes", "no", "unknown"],
+        "normally" => &["closed", "open", "unknown"],
+        "element" => ElementKind::WORDS,
+        _ => &[],
+    };
+    let figure = key.ends_with("amps") || key.ends_with("_kv") || key == "test_x_over_r";
+    let on = if list == "bypass" {
+        " on the bypass"
+    } else {
+        ""
+    };
+    EditField {
+        path: format!("{list}.{}.{key}", i + 1),
+        label: format!(
+            "{} in element {}{on}",
+            key.replace('_', " "),
+            called(i, item)
+        ),
+        value: shown(&seen),
+        standing: standing(&seen),
+        rule: match (words.is_empty(), figure) {
+            (false, _) => format!("one of {}", words.join(", ")),
+            (true, true) => "a figure, or unknown".to_string(),
+            (true, false) => "a text, or unknown".to_string(),
+        },
+        choices: words.iter().map(ToString::to_string).collect(),
+        figure,
+        plate: false,
+        confirmable: false,
+        seen,
+        last: None,
+    }
+}
+
 fn has_value(seen: &Value) -> bool {
     let value = seen.get("value").unwrap_or(seen);
     !value.is_null() && value != "unknown"
@@ -158,7 +232,7 @@ fn has_value(seen: &Value) -> bool {
 fn shown(seen: &Value) -> String {
     match seen {
         Value::Null => String::new(),
-        v => printed(v.get("value").unwrap_or(v)),
+        v => typed(v.get("value").unwrap_or(v)),
     }
 }
 

@@ -5,8 +5,10 @@ use serde_json::Value;
 
 use super::Failure;
 use super::edit::{Asked, FieldChange, overlap, printed};
+use crate::calendar::Date;
 use crate::domain::asset::Record;
 use crate::domain::change::{put_at, value_at};
+use crate::domain::order;
 use crate::domain::second::second_needed_since;
 use crate::domain::verify::odd;
 use crate::domain::who::Who;
@@ -169,6 +171,18 @@ pub(super) fn with_second(
         }
     }
     declared(&asked.why, asked.second.as_deref(), who, needed)
+}
+
+/// An order becomes only what its moves make of it.
+pub(super) fn as_moved(before: &Record, after: &Value, today: Date) -> Result<(), Failure> {
+    let Record::Order(was) = before else {
+        return Ok(());
+    };
+    let Ok(Record::Order(is)) = Record::from_value(before.kind(), after.clone()) else {
+        return Ok(());
+    };
+    order::judged(was, &is, today)
+        .map_err(|(why, hint)| Failure::usage(format!("{why}; nothing was changed")).hint(hint))
 }
 
 /// Refuses a plate that cannot be; returns what is only odd, in sentences.

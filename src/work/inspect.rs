@@ -3,14 +3,18 @@
 
 use std::collections::BTreeMap;
 
-use serde_json::{Value, json};
-
 use super::Failure;
 use super::conclude::entries_of;
+use super::edit::{called, printed};
 use super::related::position_of;
 use crate::calendar::{Date, Moment};
-use crate::domain::asset::{Defect, ElementKind, Kind, Plain, Position, Record, Rel, Stated};
+use crate::domain::asset::{
+    Defect, ElementKind, Entry, Kind, Plain, Position, Record, Rel, Stated,
+};
+use crate::domain::finding::Follows;
 use crate::domain::form::{Form, INSPECTED, Reading, form_of_record};
+use crate::domain::upkeep::oil::test_of;
+use crate::domain::upkeep::oldest_first;
 use crate::exchange::{Forms, did_you_mean};
 use crate::store::{Store, Stored};
 use crate::units::parse_number;
@@ -65,10 +69,15 @@ pub fn sheet(store: &Store, of: Stored) -> Result<Sheet, Failure> {
     let class = form_of_record(&of.record);
     let form = Forms::of(store)?.form(class);
     let mut last = BTreeMap::new();
-    for (_, entry) in entries_of(store, &of)? {
+    for (_, entry) in entries_around(store, &of, &form)? {
         for reading in &form.readings {
             if let Some(value) = entry.readings.get(&reading.reading) {
-                let shown = reading.printed(value);
+                let mut shown = reading.printed(value);
+                if reading.reading == "oil_kv" {
+                    let method = test_of(&entry).ok().flatten();
+                    let by = method.map_or("gap unclear", |(m, _)| m.short());
+                    shown = format!("{shown} {by}");
+                }
                 let on = entry.on;
                 last.insert(reading.reading.clone(), Last { shown, on });
             }
@@ -80,6 +89,41 @@ pub fn sheet(store: &Store, of: Stored) -> Result<Sheet, Failure> {
         form,
         last,
     })
+}
+
+/// The entries about a record, oldest first, with what the form has of the
+/// unit at a position, and of the place where a unit is: a reading that follows
+/// the one is not looked for with the other.
+///
+/// # Errors
+/// Those of the register.
+pub(super) fn entries_around(
+    store: &Store,
+    of: &Stored,
+    form: &Form,
+) -> Result<Vec<(i64, Entry)>, Failure> {
+    let mut all = entries_of(store, of)?;
+    let (others, theirs) = match &of.record {
+        Record::Unit(_) => (position_of(store, of).ok(), Follows::Place),
+        Record::Position(_) => {
+            let mut units = subjects(store, of)?;
+            units.retain(|s| s.record.kind() == Kind::Unit);
+            let one = if units.len() == 1 { units.pop() } else { None };
+            (one, Follows::Unit)
+        }
+        _ => (None, Follows::Either),
+    };
+    if let Some(other) = others {
+        for (rec, mut entry) in entries_of(store, &other)? {
+            let follows = |k: &String| form.reading(k).map(|r| r.follows);
+            entry.readings.retain(|k, _| follows(k) == Some(theirs));
+            if !entry.readings.is_empty() {
+                all.push((rec, entry));
+            }
+        }
+        oldest_first(&mut all);
+    }
+    Ok(all)
 }
 
 /// Whether a reading is asked, as the others stand. `answer` gives what was
@@ -155,11 +199,24 @@ pub fn written_since(
     readings: &BTreeMap<String, Stated>,
     since: Moment,
 ) -> Result<bool, Failure> {
-    let since = since.unix_millis();
-    Ok(!readings.is_empty()
-        && entries_of(store, of)?
-            .iter()
-            .any(|(_, e)| e.readings == *readings && e.id.unix_millis() >= since))
+    if readings.is_empty() {
+        return Ok(false);
+    }
+    let mut written: BTreeMap<String, Stated> = BTreeMap::new();
+    let mut about = vec![of.clone()];
+    about.extend(match &of.record {
+        Record::Position(_) => subjects(store, of)?,
+        _ => position_of(store, of).ok().into_iter().collect(),
+    });
+    for stored in &about {
+        for (_, e) in entries_of(store, stored)? {
+            let within = e.readings.iter().all(|(k, v)| readings.get(k) == Some(v));
+            if within && e.id.unix_millis() >= since.unix_millis() {
+                written.extend(e.readings);
+            }
+        }
+    }
+    Ok(written == *readings)
 }
 
 /// A fuse link of a position.
@@ -190,8 +247,8 @@ pub fn links(store: &Store, of: &Stored) -> Result<Links, Failure> {
         Record::Position(_) | Record::Unit(_) => position_of(store, of)?,
         other => {
             return Err(Failure::usage(format!(
-                "a {} has no fuse link of its own; open the position",
-                other.kind()
+                "{} has no fuse link of its own; open the position",
+                crate::domain::asset::an(other.kind())
             ))
             .hint("o lists what is on it"));
         }
@@ -264,27 +321,27 @@ pub fn differs(links: &Links, slot: Option<&str>, put: &str) -> Option<String> {
     })
 }
 
-/// The correction of the elements that would make the record say what was put
-/// in, as a value to type for `elements`.
+/// The corrections that would make the record say what was put in: for each
+/// link the field, the value to type, and both in words.
 #[must_use]
-pub fn corrected(
-    links: &Links,
-    slot: Option<&str>,
-    put: &str,
-    (by, on): (&str, Date),
-) -> Option<String> {
-    let Value::Object(record) = links.position.record.to_value() else {
-        return None;
-    };
-    let mut elements = record.get("elements")?.clone();
-    for link in meant(links, slot) {
-        let element = elements.get_mut(link.index)?.as_object_mut()?;
-        element.insert(
-            "link".to_string(),
-            json!({"value": put, "by": by, "on": on}),
-        );
-    }
-    Some(elements.to_string())
+pub fn corrected(links: &Links, slot: Option<&str>, put: &str) -> Vec<(String, String, String)> {
+    let record = links.position.record.to_value();
+    meant(links, slot)
+        .map(|link| {
+            let item = &record["elements"][link.index];
+            let was = item.get("link").map_or("not on record".to_string(), |l| {
+                printed(l.get("value").unwrap_or(l))
+            });
+            (
+                format!("elements.{}.link", link.index + 1),
+                put.to_string(),
+                format!(
+                    "link in element {}: {was} -> {put}",
+                    called(link.index, item)
+                ),
+            )
+        })
+        .collect()
 }
 
 /// The recorded link, when one is meant and it is known.

@@ -1,21 +1,30 @@
 //! Log: a dated line in the history of a unit, position or structure.
 
+mod route;
+mod typed;
+
 use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use self::route::{Target, parted, said};
+use self::typed::{entry_kind, odd_links, take};
 use super::conclude::{Concluded, concluded};
+use super::facts::{defects_of, subject_of};
+use super::inspect::entries_around;
 use super::orders::{NewOrder, OrderReport, open_order};
-use super::{Failure, JSON_VERSION, resolve_among};
+use super::slot::with_slot;
+use super::{Failure, JSON_VERSION};
 use crate::calendar::{Date, Moment};
-use crate::domain::asset::{Defect, Depth, Entry, EntryKind, Stated};
+use crate::domain::asset::{Defect, Depth, Entry, EntryKind, Kind, Stated};
 use crate::domain::change::{Change, Operation};
+use crate::domain::finding::{Severity, defect_caution, defect_row, shown_by};
 use crate::domain::form::{CLEARING, Form, INSPECTED, form_of_record, not_to_come, together};
-use crate::domain::upkeep::Proposed;
-use crate::domain::verify::odd::odd_link;
+use crate::domain::upkeep::oil::test_of;
+use crate::domain::upkeep::{Proposed, rules};
 use crate::domain::who::Who;
-use crate::exchange::{Forms, did_you_mean};
-use crate::store::{Store, Stored, fresh_id};
+use crate::exchange::Forms;
+use crate::store::{Store, StoreError, Stored, fresh_id};
 
 /// What was asked.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -43,6 +52,19 @@ pub struct ReadingLine {
     pub last_on: Option<Date>,
 }
 
+/// A STOP that an entry does not clear.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StillStands {
+    pub defect: Defect,
+    /// Name of the record on which it stands.
+    pub of: String,
+    /// Permanent id of that record.
+    pub about: String,
+    pub text: String,
+    /// The entry reads what would show it: it can be cleared on that.
+    pub looked_at: bool,
+}
+
 /// What was written; its JSON is the document printed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LogReport {
@@ -52,6 +74,8 @@ pub struct LogReport {
     pub id: String,
     pub entry: EntryKind,
     pub of: String,
+    /// The entry, in the parts that unit and place have of it.
+    pub entries: Vec<WrittenEntry>,
     pub on: Date,
     pub by: String,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -62,16 +86,37 @@ pub struct LogReport {
     pub note: Option<String>,
     /// What the rules make of the readings, STOP before LOOK.
     pub concluded: Vec<Concluded>,
+    /// STOPs that this entry leaves standing.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub standing: Vec<StillStands>,
     /// Orders made of what they propose; see [`order_proposed`].
     pub orders: Vec<OrderReport>,
     pub notes: Vec<String>,
 }
 
-/// Writes an entry about the record called `text`.
+/// One of the entries that were written: what follows the unit and what stays
+/// with the place are two.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct WrittenEntry {
+    /// Permanent id.
+    pub id: String,
+    /// Name of the record it is about.
+    pub of: String,
+    pub kind: Kind,
+    /// Permanent id of that record.
+    pub about: String,
+}
+
+/// Writes an entry about the record called `text`; of a position its slot may
+/// stand behind a colon. What belongs to the unit there is written about the
+/// unit that hung there on that day, what belongs to the place about the place,
+/// in one operation.
 ///
 /// # Errors
-/// Usage, when a reading is unknown or impossible; a second person missing
-/// where a defect is cleared; those of the register. Nothing is written then.
+/// Usage, when a reading is unknown or impossible, when an inspection has no
+/// depth, when a reading belongs to one of several units and none is named; a
+/// second person missing where a defect is cleared; those of the register.
+/// Nothing is written then.
 pub fn log(
     store: &mut Store,
     text: &str,
@@ -80,39 +125,38 @@ pub fn log(
     who: &str,
     now: Moment,
 ) -> Result<LogReport, Failure> {
-    let found = resolve_among(store, text, INSPECTED)?;
-    let record = &found.stored.record;
-    let form = Forms::of(store)?.form(form_of_record(record));
+    let (found, slot) = with_slot(store, text, INSPECTED)?;
+    let form = Forms::of(store)?.form(form_of_record(&found.stored.record));
     let on = asked.on.unwrap_or_else(|| now.date());
-    not_to_come(on, now.date()).map_err(Failure::usage)?;
-    let mut entry = Entry {
-        entry: entry_kind(kind)?,
-        id: fresh_id(now),
-        of: record.name(),
-        on: Some(on),
-        by: Some(asked.by.clone().unwrap_or_else(|| who.to_string())),
-        depth: asked.depth,
-        readings: BTreeMap::new(),
-        finds: Vec::new(),
-        clears: Vec::new(),
-        note: None,
-    };
+    let mut entry = begun(&found.stored, kind, asked, (who, now))?;
     for pair in &asked.set {
         take(&mut entry, &form, pair)?;
     }
-    if entry.depth.is_some() && entry.entry != EntryKind::Inspection {
-        return Err(Failure::usage(format!(
-            "a {} has no depth; an inspection is a patrol, detailed or intrusive",
-            entry.entry
-        )));
-    }
+    deep_enough(&entry)?;
     together(&form, &entry.readings).map_err(Failure::usage)?;
     let why = reason(&entry, asked, who)?;
-    let readings = beside_last(store, &found.stored, &form, &entry)?;
-    let concluded = concluded(store, &found.stored, &entry)?;
+    let mut target = if parted(entry.entry) {
+        Target::of(store, &found.stored, slot.as_deref(), (&entry, &form))?
+    } else {
+        Target::alone(&found.stored)
+    };
+    let judged = target
+        .judged(&entry, &form)
+        .unwrap_or(&found.stored)
+        .clone();
+    let readings = beside_last(store, &judged, &form, &entry)?;
+    let mut concluded = concluded(store, &judged, &entry)?;
     let mut notes: Vec<String> = found.note.into_iter().collect();
     notes.extend(add_implied(&mut entry, &concluded)?);
     notes.extend(odd_links(&entry));
+    notes.append(&mut target.notes);
+    let whole = entry.clone();
+    let parts = target.parts(store, entry, (&form, now))?;
+    notes.extend(said(&parts, &found.stored, &form));
+    for c in &mut concluded {
+        c.of = about(c, &parts, &form).unwrap_or_default();
+    }
+    let standing = still_standing(store, &parts)?;
     let operation = Operation {
         id: fresh_id(now),
         who: who.to_string(),
@@ -122,57 +166,174 @@ pub fn log(
         origin: None,
         undoes: None,
     };
-    store.apply::<_, Failure>(&operation, [Ok(Change::Add(entry.clone().into()))])?;
+    let changes = parts.iter().map(|(_, e)| Ok(Change::Add(e.clone().into())));
+    store.apply::<_, Failure>(&operation, changes)?;
     Ok(LogReport {
-        polecard: JSON_VERSION,
         operation: operation.id.to_string(),
-        id: entry.id.to_string(),
-        entry: entry.entry,
-        of: entry.of,
-        on,
-        by: entry.by.unwrap_or_default(),
-        depth: entry.depth,
         readings,
-        finds: entry.finds,
-        clears: entry.clears,
-        note: entry.note,
         concluded,
-        orders: Vec::new(),
+        standing,
         notes,
+        ..report(&whole, &parts, on)
     })
 }
 
-/// Links of a size that is not made, in sentences.
-fn odd_links(entry: &Entry) -> Vec<String> {
-    ["link_found", "link_put"]
+/// What is known of the report without looking further.
+fn report(entry: &Entry, parts: &[(Stored, Entry)], on: Date) -> LogReport {
+    let entries: Vec<WrittenEntry> = parts
         .iter()
-        .filter_map(|key| entry.readings.get(*key)?.value.as_ref())
-        .filter_map(|mark| odd_link(&mark.to_string()))
-        .map(|odd| format!("odd, and taken: {}", odd.sentence("the link")))
-        .collect()
+        .map(|(stored, e)| WrittenEntry {
+            id: e.id.to_string(),
+            of: e.of.clone(),
+            kind: stored.record.kind(),
+            about: stored.record.id().to_string(),
+        })
+        .collect();
+    LogReport {
+        polecard: JSON_VERSION,
+        operation: String::new(),
+        id: entry.id.to_string(),
+        entry: entry.entry,
+        of: entries.first().map(|e| e.of.clone()).unwrap_or_default(),
+        entries,
+        on,
+        by: entry.by.clone().unwrap_or_default(),
+        depth: entry.depth,
+        readings: Vec::new(),
+        finds: entry.finds.clone(),
+        clears: entry.clears.clone(),
+        note: entry.note.clone(),
+        concluded: Vec::new(),
+        standing: Vec::new(),
+        orders: Vec::new(),
+        notes: Vec::new(),
+    }
+}
+
+/// The entry before anything was read.
+fn begun(
+    of: &Stored,
+    kind: &str,
+    asked: &Asked,
+    (who, now): (&str, Moment),
+) -> Result<Entry, Failure> {
+    let on = asked.on.unwrap_or_else(|| now.date());
+    not_to_come(on, now.date()).map_err(Failure::usage)?;
+    Ok(Entry {
+        entry: entry_kind(kind)?,
+        id: fresh_id(now),
+        of: of.record.name(),
+        on: Some(on),
+        by: Some(asked.by.clone().unwrap_or_else(|| who.to_string())),
+        depth: asked.depth,
+        readings: BTreeMap::new(),
+        finds: Vec::new(),
+        clears: Vec::new(),
+        note: None,
+    })
+}
+
+/// An inspection says how deep it went, and nothing else does: a shallower one
+/// never stands for a deeper one that is due.
+fn deep_enough(entry: &Entry) -> Result<(), Failure> {
+    let inspected = entry.entry == EntryKind::Inspection;
+    match (inspected, entry.depth) {
+        (true, None) => Err(Failure::usage(
+            "how deep did the inspection go? patrol, detailed or intrusive; nothing was written",
+        )
+        .hint("--depth patrol: seen in passing, nothing opened or measured")
+        .hint("--depth detailed: each part looked at and read, from outside")
+        .hint("--depth intrusive: opened, sampled, bored or measured")),
+        (false, Some(_)) => Err(Failure::usage(format!(
+            "{} has no depth; an inspection is a patrol, detailed or intrusive",
+            crate::domain::asset::an(entry.entry)
+        ))),
+        _ => Ok(()),
+    }
+}
+
+/// The record that a conclusion is about: where its defect was written, else
+/// where what it reads was.
+fn about(c: &Concluded, parts: &[(Stored, Entry)], form: &Form) -> Option<String> {
+    let by_defect = parts
+        .iter()
+        .find(|(_, e)| c.bears.iter().any(|d| e.finds.contains(d)));
+    let by_reading = || {
+        let rule = rules().find(|r| r.name == c.rule)?;
+        parts.iter().find(|(_, e)| {
+            rule.reads
+                .iter()
+                .any(|k| form.reading(k).is_some() && e.readings.contains_key(*k))
+        })
+    };
+    by_defect
+        .or_else(by_reading)
+        .or(parts.first())
+        .map(|(_, e)| e.of.clone())
+}
+
+/// STOPs that stood before and that the entry neither clears nor finds again.
+fn still_standing(
+    store: &Store,
+    parts: &[(Stored, Entry)],
+) -> Result<Vec<StillStands>, StoreError> {
+    let mut out = Vec::new();
+    for (stored, e) in parts {
+        for open in defects_of(store, stored, subject_of(&stored.record))? {
+            let row = defect_row(open.defect);
+            if row.severity != Severity::Stop
+                || e.clears.contains(&open.defect)
+                || e.finds.contains(&open.defect)
+            {
+                continue;
+            }
+            out.push(StillStands {
+                defect: open.defect,
+                of: e.of.clone(),
+                about: stored.record.id().to_string(),
+                looked_at: shown_by(open.defect)
+                    .iter()
+                    .any(|k| e.readings.get(*k).is_some_and(Stated::is_known)),
+                text: format!(
+                    "STOP stands until cleared: {}",
+                    defect_caution(open.defect, open.seen, &e.of).text
+                ),
+            });
+        }
+    }
+    Ok(out)
+}
+
+impl LogReport {
+    /// The entry about a record of this name; the first where there is none.
+    #[must_use]
+    pub fn written_about(&self, of: &str) -> Option<&WrittenEntry> {
+        let named = self.entries.iter().find(|e| e.of == of);
+        named.or(self.entries.first())
+    }
 }
 
 /// Opens the orders that the conclusions propose, each from the entry; one
 /// that is alike an open order is not made twice. The entry stands whatever
 /// becomes of them: what could not be ordered is said in the notes.
 pub fn order_proposed(store: &mut Store, report: &mut LogReport, who: &str, now: Moment) {
-    let proposed: Vec<Proposed> = report
+    let proposed: Vec<(WrittenEntry, Proposed)> = report
         .concluded
         .iter()
-        .filter_map(|c| c.proposes.clone())
+        .filter_map(|c| Some((report.written_about(&c.of)?.clone(), c.proposes.clone()?)))
         .collect();
     if proposed.is_empty() {
         let none = "no order was made: nothing that was read proposes one";
         report.notes.push(none.to_string());
     }
-    for p in proposed {
+    for (entry, p) in proposed {
         let new = NewOrder {
-            of: report.of.clone(),
+            of: entry.about,
             need: p.need,
             priority: p.priority,
             due: None,
             who: None,
-            from_entry: report.id.parse().ok(),
+            from_entry: entry.id.parse().ok(),
             note: None,
         };
         match open_order(store, &new, who, now) {
@@ -183,64 +344,6 @@ pub fn order_proposed(store: &mut Store, report: &mut LogReport, who: &str, now:
             )),
         }
     }
-}
-
-fn entry_kind(word: &str) -> Result<EntryKind, Failure> {
-    EntryKind::from_word(word).ok_or_else(|| {
-        Failure::usage(format!(
-            "{word:?} is no kind of entry{}; one of {}",
-            did_you_mean(word, EntryKind::WORDS.iter().copied()),
-            EntryKind::WORDS.join(", ")
-        ))
-    })
-}
-
-fn take(entry: &mut Entry, form: &Form, pair: &str) -> Result<(), Failure> {
-    let Some((key, value)) = pair.split_once('=') else {
-        return Err(Failure::usage(format!("{pair:?} is not reading=value")));
-    };
-    let (key, value) = (key.trim(), value.trim());
-    match key {
-        "finds" => entry.finds = defects(key, value)?,
-        "clears" => entry.clears = defects(key, value)?,
-        "note" if !value.is_empty() => entry.note = Some(value.to_string()),
-        _ => {
-            let known = || {
-                let own = form.readings.iter().map(|r| r.reading.as_str());
-                own.chain(["finds", "clears", "note"])
-            };
-            let reading = form.readings.iter().find(|r| r.reading == key);
-            let reading = reading.ok_or_else(|| {
-                Failure::usage(format!(
-                    "the form of a {} has no reading {key:?}{}; it has {}",
-                    form.form,
-                    did_you_mean(key, known()),
-                    known().collect::<Vec<_>>().join(", ")
-                ))
-            })?;
-            let value = reading.read(value).map_err(Failure::usage)?;
-            if entry.readings.insert(key.to_string(), value).is_some() {
-                return Err(Failure::usage(format!("{key} is given twice")));
-            }
-        }
-    }
-    Ok(())
-}
-
-fn defects(key: &str, value: &str) -> Result<Vec<Defect>, Failure> {
-    value
-        .split(',')
-        .map(|word| {
-            let word = word.trim();
-            Defect::from_word(word).ok_or_else(|| {
-                Failure::usage(format!(
-                    "{key}: {word:?} is no defect on the list{}; one of {}",
-                    did_you_mean(word, Defect::WORDS.iter().copied()),
-                    Defect::WORDS.join(", ")
-                ))
-            })
-        })
-        .collect()
 }
 
 /// The operation's reason; clearing a defect takes a second person.
@@ -259,8 +362,8 @@ fn reason(entry: &Entry, asked: &Asked, who: &str) -> Result<String, Failure> {
     }
     if !CLEARING.contains(&entry.entry) {
         return Err(Failure::usage(format!(
-            "a {} clears no defect; maintenance, a test, a sample or an inspection does",
-            entry.entry
+            "{} clears no defect; maintenance, a test, a sample or an inspection does",
+            crate::domain::asset::an(entry.entry)
         )));
     }
     match asked.second.as_deref().map(str::trim) {
@@ -303,6 +406,16 @@ fn add_implied(entry: &mut Entry, concluded: &[Concluded]) -> Result<Option<Stri
     }))
 }
 
+/// Whether a reading of an earlier entry may stand beside this one's: a
+/// dielectric result only beside one by the same method and gap.
+fn comparable(key: &str, entry: &Entry, earlier: &Entry) -> bool {
+    if key != "oil_kv" {
+        return true;
+    }
+    let method = |e: &Entry| Some(test_of(e).ok()??.0);
+    method(entry).is_some() && method(entry) == method(earlier)
+}
+
 /// Each reading with the last one before it.
 fn beside_last(
     store: &Store,
@@ -310,7 +423,7 @@ fn beside_last(
     form: &Form,
     entry: &Entry,
 ) -> Result<Vec<ReadingLine>, Failure> {
-    let mut earlier = super::conclude::entries_of(store, stored)?;
+    let mut earlier = entries_around(store, stored, form)?;
     earlier.retain(|(_, e)| e.on <= entry.on);
     let mut lines = Vec::new();
     for (key, value) in &entry.readings {
@@ -320,6 +433,7 @@ fn beside_last(
         let last = earlier
             .iter()
             .rev()
+            .filter(|(_, e)| comparable(key, entry, e))
             .find_map(|(_, e)| Some((e.on, e.readings.get(key)?)));
         lines.push(ReadingLine {
             reading: key.clone(),

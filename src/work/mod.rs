@@ -38,6 +38,7 @@ pub mod round;
 pub mod rules;
 pub mod schemes;
 pub mod section;
+pub mod slot;
 pub mod swap;
 pub mod times;
 pub mod trace;

@@ -120,8 +120,8 @@ fn found(store: &Store, text: &str) -> Result<(Stored, Order), Failure> {
             Ok((stored, order))
         }
         other => Err(Failure::not_found(format!(
-            "{text} is a {}, not a work order",
-            other.kind()
+            "{text} is {}, not a work order",
+            crate::domain::asset::an(other.kind())
         ))),
     }
 }

@@ -71,8 +71,8 @@ pub fn position_of(store: &Store, record: &Stored) -> Result<Stored, Failure> {
             }
         }
         other => Err(Failure::not_found(format!(
-            "{name} is a {}, and only a position can be checked",
-            other.kind()
+            "{name} is {}, and only a position can be checked",
+            crate::domain::asset::an(other.kind())
         ))),
     }
 }

@@ -20,7 +20,7 @@ use crate::domain::change::value_at;
 use crate::domain::report::{Decided, Decision, Put, ReadOff, Standing, bare};
 use crate::store::{Access, Filed, Reports, Store, StoreError, Stored};
 
-pub use decide::{Choice, DecisionReport, Left, Taken, accept, amend, refuse, withdraw};
+pub use decide::{Choice, DecisionReport, Left, Taken, accept, amend, refuse, reopen, withdraw};
 pub use file::{Asked, FiledReport, Prepared, allowed, file, prepare, proposable, tried};
 pub use list::{Group, How, ListReport, ShowReport, Which, alike_to, list, show};
 
@@ -241,6 +241,7 @@ impl<'s> Log<'s> {
             (Decided::Amended, _) => Standing::Amended,
             (Decided::Refused, _) => Standing::Refused,
             (Decided::Withdrawn, _) => Standing::Withdrawn,
+            (Decided::Reopened, _) => Standing::Waiting,
         })
     }
 

@@ -4,10 +4,13 @@
 //! goes; settings, state and entries of the position stay with the position.
 
 mod cautions;
+mod open;
 
 use serde::Serialize;
 
+use super::guard::{declared, not_alone};
 use super::repoint::edits;
+use super::slot::with_slot;
 use super::{Failure, JSON_VERSION, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Deployment, Kind, Position, Record, Rel, STORES, Unit};
@@ -15,7 +18,8 @@ use crate::domain::change::{Change, Operation};
 use crate::domain::code::fold;
 use crate::domain::finding::Caution;
 use crate::store::{Store, Stored, fresh_id};
-use cautions::{coming, leaving};
+use cautions::{coming, leaving, unfit};
+pub use open::OpenOrder;
 
 /// What was asked.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -33,6 +37,8 @@ pub struct Asked {
     /// The day it was done; today if absent.
     pub on: Option<Date>,
     pub why: String,
+    /// The second person, where what comes does not fit the place.
+    pub second: Option<String>,
 }
 
 /// A unit and where it was and is.
@@ -58,6 +64,11 @@ pub struct SwapReport {
     pub out: Option<Moved>,
     pub into: Option<Moved>,
     pub cautions: Vec<Caution>,
+    /// Why it takes a second person, when it does: what comes does not fit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub needs_second: Option<String>,
+    /// Orders that are not closed, on the place and on both units.
+    pub orders: Vec<OpenOrder>,
     pub why: String,
     pub notes: Vec<String>,
 }
@@ -95,6 +106,11 @@ pub fn swap(
         mut report,
         changes,
     } = plan(store, asked, now)?;
+    let needed = report
+        .needs_second
+        .as_ref()
+        .map(|why| not_alone(&format!("such a swap needs a second person: {why}")));
+    report.why = declared(&report.why, asked.second.as_deref(), who, needed)?;
     let operation = Operation {
         id: fresh_id(now),
         who: who.to_string(),
@@ -142,19 +158,7 @@ pub fn plan(store: &Store, asked: &Asked, now: Moment) -> Result<Plan, Failure> 
             a.unit.unit
         )));
     }
-    let mut report = SwapReport {
-        polecard: JSON_VERSION,
-        operation: None,
-        position: place.position.position.clone(),
-        id: place.position.id.to_string(),
-        slot: None,
-        on,
-        out: None,
-        into: None,
-        cautions: Vec::new(),
-        why: why.to_string(),
-        notes: place.note.take().into_iter().collect(),
-    };
+    let mut report = blank(&mut place, on, why);
     let mut changes = Vec::new();
     if let Some(out) = &out {
         let after = taken_out(&mut place, out, asked.to.as_deref(), on)?;
@@ -166,27 +170,45 @@ pub fn plan(store: &Store, asked: &Asked, now: Moment) -> Result<Plan, Failure> 
         let after = put_in(store, &mut place, out.as_ref(), into, asked.moved, on)?;
         report.into = Some(moved(into, &after));
         changes.extend(edits(&into.stored.record, &after.into()));
-        report.cautions.extend(coming(store, &place, into, now)?);
+        let unfit = unfit(store, &place, out.as_ref(), into, now)?;
+        report.needs_second = (!unfit.is_empty()).then(|| unfit.join("; "));
+        report
+            .cautions
+            .extend(unfit.into_iter().map(|why| Caution::stop(why, name(into))));
+        report.cautions.extend(coming(store, into, now)?);
     }
+    let open = open::orders(store, &place, (out.as_ref(), into.as_ref()))?;
+    changes.extend(open.changes);
+    report.orders = open.orders;
     report.slot = place.slot;
     report.cautions.sort_by_key(|c| c.severity);
     Ok(Plan { report, changes })
 }
 
+/// The report before anything is worked out.
+fn blank(place: &mut Place, on: Date, why: &str) -> SwapReport {
+    SwapReport {
+        polecard: JSON_VERSION,
+        operation: None,
+        position: place.position.position.clone(),
+        id: place.position.id.to_string(),
+        slot: None,
+        on,
+        out: None,
+        into: None,
+        cautions: Vec::new(),
+        needs_second: None,
+        orders: Vec::new(),
+        why: why.to_string(),
+        notes: place.note.take().into_iter().collect(),
+    }
+}
+
 fn place(store: &Store, text: &str) -> Result<Place, Failure> {
-    let kinds = [Kind::Position];
-    let (found, slot) = match (resolve_among(store, text, &kinds), text.rsplit_once(':')) {
-        (Ok(found), _) => (found, None),
-        (Err(_), Some((name, slot))) => (
-            resolve_among(store, name, &kinds)?,
-            Some(slot.trim().to_string()),
-        ),
-        (Err(failure), None) => return Err(failure),
-    };
+    let (found, slot) = with_slot(store, text, &[Kind::Position])?;
     let Record::Position(position) = found.stored.record.clone() else {
         return Err(Failure::not_found(format!("{text} is no position")));
     };
-    let slot = slot.map(|s| known_slot(&position, &s)).transpose()?;
     Ok(Place {
         stored: found.stored,
         position,
@@ -195,33 +217,20 @@ fn place(store: &Store, text: &str) -> Result<Place, Failure> {
     })
 }
 
-/// The slot as its position writes it.
-fn known_slot(p: &Position, slot: &str) -> Result<String, Failure> {
-    let mut known = p.slot_names();
-    known.extend(p.phases.clone());
-    known
-        .iter()
-        .find(|k| fold(k) == fold(slot))
-        .cloned()
-        .ok_or_else(|| {
-            Failure::usage(format!(
-                "{} has no slot {slot}; it has {}",
-                p.position,
-                p.slot_names().join(", ")
-            ))
-        })
-}
-
 fn piece(store: &Store, name: Option<&str>) -> Result<Option<Piece>, Failure> {
     let Some(name) = name else { return Ok(None) };
     let stored = resolve_among(store, name, &[Kind::Unit])?.stored;
     match stored.record.clone() {
         Record::Unit(unit) => Ok(Some(Piece { stored, unit })),
         other => Err(Failure::not_found(format!(
-            "{name} is a {}, not a unit",
-            other.kind()
+            "{name} is {}, not a unit",
+            crate::domain::asset::an(other.kind())
         ))),
     }
+}
+
+fn name(piece: &Piece) -> &str {
+    &piece.unit.unit
 }
 
 impl Place {

@@ -247,7 +247,7 @@ proptest! {
             Some(here) if on_unit => Of::Unit(here.unit.unit.clone()),
             _ => Of::Place("P".into()),
         };
-        spoilt.defects.push(OpenDefect { defect, of, seen: None, notice: None });
+        spoilt.defects.push(OpenDefect { defect, of, seen: polecard::domain::finding::Sighted::once(None), notice: None });
         let after = ask.judge(&spoilt);
         let row = DEFECTS.iter().find(|r| r.defect == defect).unwrap();
         for (q, was) in &before.questions.0 {

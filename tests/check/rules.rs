@@ -173,7 +173,7 @@ fn a_defect_that_bears_on_its_question_leaves_it_no_pass() {
             facts.defects.push(OpenDefect {
                 defect: row.defect,
                 of: Of::Place("EX-1".into()),
-                seen: None,
+                seen: polecard::domain::finding::Sighted::once(None),
                 notice: None,
             });
             let (own, question) = answers(rule, &sample, &facts);

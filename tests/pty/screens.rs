@@ -151,6 +151,9 @@ fn a_unit_of_the_demo_is_swapped_and_the_swap_taken_back() {
     session.send("\r");
     session.wait_for("why >");
     session.send("oil below the mark\r");
+    // The spare's assumed rating is below the fault here: two people read it.
+    session.wait_for("second person >");
+    session.send("mk\r");
     session.wait_for("write it down");
     session.send("1");
     session.wait_for("take it back");

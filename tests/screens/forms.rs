@@ -510,3 +510,34 @@ fn a_transformer_behind_a_link_takes_the_one_key_too() {
     let put = written.iter().any(|e| e.readings.contains_key("link_put"));
     assert!(put, "{}", rig.text());
 }
+
+/// The level read at the mark does not clear the STOP; two people who looked
+/// do, and a draft is taken up or begun anew as one chooses.
+#[test]
+fn a_stop_is_cleared_by_two_people_and_a_draft_is_asked_about() {
+    let dir = copy_of_demo();
+    let path = register(&dir);
+    let mut rig = Rig::on(&path, 50, 20);
+    rig.keys("7-20931<enter>i2o1<backspace>i");
+    let text = rig.text();
+    assert!(text.contains("1 continue"), "{text}");
+    assert!(text.contains("depth detailed"), "{text}");
+    rig.keys("2");
+    assert!(rig.text().contains("1 patrol"), "{}", rig.text());
+    rig.keys("2o1<enter><enter>");
+    let text = rig.text();
+    assert!(
+        text.contains("STOP stands until cleared: oil below mark"),
+        "{text}"
+    );
+    assert!(text.contains("c clears oil below mark"), "{text}");
+    rig.keys("clw<enter>");
+    let text = rig.text();
+    assert!(text.contains("somebody other than lw"), "{text}");
+    rig.keys("cmk<enter>");
+    let text = rig.text();
+    assert!(text.contains("cleared: oil below mark"), "{text}");
+    // It stood on the place, where it had been written down.
+    let clears = |of: &str| entries(&path, of).iter().any(|e| !e.clears.is_empty());
+    assert!(clears("HB2-RC-14") || clears("7-20931"));
+}

@@ -4,6 +4,7 @@
 mod due;
 pub mod fixture;
 mod forms;
+mod narrow;
 mod orders;
 mod reports;
 pub mod rig;

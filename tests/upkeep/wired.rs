@@ -68,6 +68,7 @@ fn write(store: &mut Store, id: &str, kind: &str, set: &[&str]) -> Result<LogRep
     let asked = Asked {
         set: set.iter().map(ToString::to_string).collect(),
         second: Some("mk".into()),
+        depth: (kind == "inspection").then_some(Depth::Detailed),
         ..Asked::default()
     };
     log(store, id, kind, &asked, "hb", now())

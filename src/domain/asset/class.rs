@@ -71,6 +71,14 @@ impl Class {
     }
 }
 
+/// A word with its article: `an arrester`, `a unit`.
+#[must_use]
+pub fn an(word: impl std::fmt::Display) -> String {
+    let word = word.to_string();
+    let vowel = word.starts_with(['a', 'e', 'i', 'o']);
+    format!("{} {word}", if vowel { "an" } else { "a" })
+}
+
 words! {
     /// Three-valued answer. Not known is treated as no, and printed as not known.
     Answer {

@@ -15,7 +15,7 @@ mod then;
 mod unit;
 
 pub(crate) use class::words;
-pub use class::{Answer, Class};
+pub use class::{Answer, Class, an};
 pub use field::{Field, FieldMap, Holds, Table};
 pub use line::{Conductor, Feeder, Grounding, Source, SourceKind, Span, SpanEnds, SpanKind};
 pub use name::{Name, RecordId};

@@ -5,14 +5,15 @@ use std::cmp::Ordering;
 use crate::calendar::Date;
 use crate::domain::asset::{Defect, Entry, Notice, NoticeRule, Standing, Unit};
 use crate::domain::code::fold;
+use crate::domain::finding::Sighted;
 
-/// Defects found and not cleared since, each with the day it was last seen.
+/// Defects found and not cleared since, each with the days it was seen.
 /// Entries come with the order in which they were entered. A clearing counts
 /// when it is dated later, or entered later where a date is missing or equal;
 /// an entry that finds and clears the same defect leaves it cleared.
 #[must_use]
-pub fn open_defects(entries: &[(i64, &Entry)]) -> Vec<(Defect, Option<Date>)> {
-    let mut out: Vec<(Defect, Option<Date>)> = Vec::new();
+pub fn open_defects(entries: &[(i64, &Entry)]) -> Vec<(Defect, Sighted)> {
+    let mut out: Vec<(Defect, Sighted)> = Vec::new();
     for (entered, found) in entries {
         for defect in &found.finds {
             let cleared = entries.iter().any(|(later, entry)| {
@@ -22,8 +23,8 @@ pub fn open_defects(entries: &[(i64, &Entry)]) -> Vec<(Defect, Option<Date>)> {
                 continue;
             }
             match out.iter_mut().find(|(d, _)| d == defect) {
-                Some((_, seen)) => *seen = (*seen).max(found.on),
-                None => out.push((*defect, found.on)),
+                Some((_, seen)) => seen.again(found.on),
+                None => out.push((*defect, Sighted::once(found.on))),
             }
         }
     }

@@ -3,12 +3,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::calendar::Date;
 use crate::domain::asset::{
     Class, Conductor, Defect, Element, ElementKind, Entry, FaultKind, Grounding, Nameplate,
     Position, Span, Stands, Stated, Unit,
 };
-use crate::domain::finding::{Path, Question, defect_row, seen};
+use crate::domain::finding::{Caution, Path, Question, Sighted, defect_row, seen};
 use crate::domain::upkeep::fused::PutIn;
 
 /// A unit recorded in a slot of the position now.
@@ -35,7 +34,7 @@ pub enum Of {
 pub struct OpenDefect {
     pub defect: Defect,
     pub of: Of,
-    pub seen: Option<Date>,
+    pub seen: Sighted,
     /// The notice, when it is not an entry.
     pub notice: Option<String>,
 }
@@ -57,6 +56,8 @@ pub struct Facts {
     pub x0_over_x1: Option<f64>,
     /// The nearest device toward the normal source that interrupts faults.
     pub protecting: Option<String>,
+    /// STOPs of the structure that rest on readings and are no defect.
+    pub stops: Vec<Caution>,
     /// Links put in that differ from the record; the position then holds them
     /// as assumed.
     pub replaced: Vec<PutIn>,
@@ -226,6 +227,7 @@ impl Facts {
             grounding: None,
             x0_over_x1: None,
             protecting: None,
+            stops: Vec::new(),
             replaced: Vec::new(),
             written: BTreeMap::new(),
             connected: None,
@@ -305,7 +307,7 @@ impl Facts {
         for slot in self.vacant_slots() {
             out.push(Subject {
                 path: Path::Normal,
-                called: format!("{}, no unit on record in slot {slot}", self.position.class),
+                called: self.vacant(&slot),
                 slot: Some(slot),
                 part: Part::Unit(self.position.class),
                 plate: None,
@@ -316,11 +318,24 @@ impl Facts {
         }
     }
 
-    /// Slots, or phases of a slot, in which the register has no unit.
+    fn vacant(&self, slot: &str) -> String {
+        let class = self.position.class;
+        let other = |u: &UnitHere| u.slot.as_deref().is_none_or(|s| covers(s, slot));
+        if self.units.iter().any(other) {
+            format!("{class}, another kind of unit on record in slot {slot}")
+        } else {
+            format!("{class}, no unit on record in slot {slot}")
+        }
+    }
+
+    /// Slots, or phases of a slot, in which the register has no unit of the
+    /// kind that belongs there.
     fn vacant_slots(&self) -> Vec<String> {
+        let right = |u: &&UnitHere| !super::misfit::wrong_class(&self.position, &u.unit);
         let filled = |part: &str| {
             self.units
                 .iter()
+                .filter(right)
                 .any(|u| u.slot.as_deref().is_none_or(|s| covers(s, part)))
         };
         let mut out = Vec::new();
@@ -348,6 +363,7 @@ impl Facts {
             (Some(a), Some(b)) => covers(a, b) || covers(b, a),
             _ => true,
         };
+        caps.extend(super::misfit::caps(&self.position, here));
         let others: Vec<&str> = self
             .units
             .iter()

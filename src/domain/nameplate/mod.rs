@@ -19,6 +19,7 @@ mod heat;
 mod inrush;
 mod last;
 mod link;
+pub mod misfit;
 mod overload;
 mod passing;
 mod regulator;

@@ -44,25 +44,15 @@ words! {
 
 impl What {
     /// Whether an entry shows that it was done. An inspection whose depth is
-    /// not recorded is a patrol; with readings it is taken as detailed, and as
-    /// intrusive only where a shell was measured.
+    /// not recorded is a patrol, whatever was read.
     #[must_use]
     pub fn done_by(self, e: &Entry) -> bool {
         let has = |key: &str| e.readings.get(key).is_some_and(Stated::is_known);
         let looked = e.entry == EntryKind::Inspection;
         match self {
             What::Patrol => looked,
-            What::Detailed => {
-                let deep = match e.depth {
-                    Some(depth) => depth != Depth::Patrol,
-                    None => !e.readings.is_empty(),
-                };
-                looked && deep
-            }
-            What::Intrusive => {
-                looked
-                    && (e.depth == Some(Depth::Intrusive) || (e.depth.is_none() && has("shell_in")))
-            }
+            What::Detailed => looked && e.depth.is_some_and(|depth| depth != Depth::Patrol),
+            What::Intrusive => looked && e.depth == Some(Depth::Intrusive),
             What::OilTest => has("oil_kv"),
             What::Counter => has("counter") || has("switch_counter"),
             What::Maintenance => e.entry == EntryKind::Maintenance,

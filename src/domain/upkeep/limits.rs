@@ -44,6 +44,8 @@ const TRANSFORMER: &str =
 const C57106: &str = "IEEE C57.106, oil of service-aged transformers, as remembered";
 const C57106_BREAKER: &str = "IEEE C57.106, line of oil circuit breakers, as remembered";
 
+const OUR_DAYS: &str = "days within which an order of this priority is to be done: common practice, no source; an unconfirmed default";
+
 /// Every limit. A figure from memory is shown as unconfirmed wherever it is
 /// used.
 pub static LIMITS: &[Limit] = &[
@@ -189,6 +191,27 @@ pub static LIMITS: &[Limit] = &[
         (0.3, 1.0),
         "2/3 of the strength required when installed: California GO 64-A rule 44.2, read; the NESC, grades B and C, as remembered",
         Read,
+    ),
+    limit(
+        "order_urgent_days",
+        1.0,
+        (0.0, 3_650.0),
+        OUR_DAYS,
+        CommonPractice,
+    ),
+    limit(
+        "order_soon_days",
+        30.0,
+        (0.0, 3_650.0),
+        OUR_DAYS,
+        CommonPractice,
+    ),
+    limit(
+        "order_planned_days",
+        180.0,
+        (0.0, 3_650.0),
+        OUR_DAYS,
+        CommonPractice,
     ),
     limit(
         "battery_low_share",

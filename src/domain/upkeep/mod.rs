@@ -20,8 +20,11 @@ mod seen;
 use serde::Serialize;
 
 use super::asset::{Class, Defect, Entry, Nameplate, Pole, Priority, Record, Standing, Stands};
-use super::finding::{RuleStanding, Severity, defect_row};
+use super::finding::{RuleStanding, Severity, Sighted, defect_caution, defect_row};
 pub use limits::Limits;
+
+/// Stands where a rule does, for a defect that was written down as found.
+pub const FOUND: &str = "defect-found";
 
 /// Common practice without a source.
 pub(crate) const PRACTICE: &str = "common practice, no source";
@@ -265,8 +268,36 @@ impl Rule {
 #[must_use]
 pub fn conclude(case: &Case<'_>) -> Vec<Conclusion> {
     let mut out: Vec<Conclusion> = rules().flat_map(|r| r.put_to(case)).collect();
+    let found: Vec<Conclusion> = case
+        .entry
+        .finds
+        .iter()
+        .filter(|d| !case.entry.clears.contains(d))
+        .filter(|d| !out.iter().any(|c| c.bears.contains(d)))
+        .map(|d| found(case, *d))
+        .collect();
+    out.extend(found);
     out.sort_by_key(|c| c.level);
     out
+}
+
+/// A defect that was written down as found, without a reading that shows it.
+fn found(case: &Case<'_>, defect: Defect) -> Conclusion {
+    let row = defect_row(defect);
+    let (priority, need) = row.order;
+    Conclusion {
+        level: row.severity,
+        text: defect_caution(defect, Sighted::once(case.entry.on), "").text,
+        bears: vec![defect],
+        rule: FOUND,
+        source: PRACTICE,
+        standing: RuleStanding::CommonPractice,
+        proposes: Some(Proposed {
+            need: need.to_string(),
+            priority,
+        }),
+        lasting: false,
+    }
 }
 
 /// The defects that the readings of an entry amount to, whether or not it

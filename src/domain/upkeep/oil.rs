@@ -148,6 +148,16 @@ impl Method {
         }
     }
 
+    /// As it is written on a sheet.
+    #[must_use]
+    pub const fn short(self) -> &'static str {
+        match self {
+            Method::D877 => "D877",
+            Method::D1816At1 => "D1816 1 mm",
+            Method::D1816At2 => "D1816 2 mm",
+        }
+    }
+
     /// As it stands in the name of a limit.
     const fn key(self) -> &'static str {
         match self {
@@ -180,9 +190,14 @@ pub fn test_of(entry: &Entry) -> Result<Option<(Method, f64)>, String> {
         Some("D1816") if near(2.0) => Method::D1816At2,
         Some("D1816 1 mm") if gap_mm.is_none() || near(1.0) => Method::D1816At1,
         Some("D1816 2 mm") if gap_mm.is_none() || near(2.0) => Method::D1816At2,
+        Some(m) if gap_mm.is_none() => {
+            return Err(format!(
+                "by {m}, and the gap is not recorded: 1 mm and 2 mm are different tests; give gap_mm, or the method as {m} 1 mm or {m} 2 mm"
+            ));
+        }
         Some(m) => {
             return Err(format!(
-                "by {m}, gap {gap}: the gap is none of the method's"
+                "by {m}, gap {gap}, which is not a gap of that method"
             ));
         }
         None => return Err("the method is not recorded".to_string()),
@@ -238,7 +253,8 @@ fn dielectric(case: &Case<'_>) -> Vec<Said> {
         };
         return vec![
             Said::look(format!(
-                "{read}: not judged, no limit for a {what} by this method is known{arcing}"
+                "{read}: not judged, no limit for {} by this method is known{arcing}",
+                crate::domain::asset::an(what)
             ))
             .lasting(),
         ];
@@ -307,9 +323,9 @@ fn passed(
     }
     vec![
         Said::look(format!(
-            "{read}: not below {} kV, which is no confirmed limit for a {}: no pass",
+            "{read}: not below {} kV, which is no confirmed limit for {}: no pass",
             figure(limit),
-            class.map_or("unit", Class::word)
+            crate::domain::asset::an(class.map_or("unit", Class::word))
         ))
         .on(source, standing),
     ]

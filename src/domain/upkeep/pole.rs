@@ -283,7 +283,9 @@ fn strength(case: &Case<'_>) -> Vec<Said> {
 }
 
 /// A pole below the limit by its own measures is a reject; one below it only
-/// against what its class asks, from memory, is one to measure again.
+/// against what its class asks, by an unconfirmed figure, stops everything on it
+/// until it is measured or the figure confirmed. Where the section alone decides,
+/// the figure does not matter.
 fn judged(case: &Case<'_>, left: &Left, original: Original) -> Said {
     let percent = |x: f64| format!("{:.1} %", x * 100.0);
     let strength = match left.of_original {
@@ -309,15 +311,15 @@ fn judged(case: &Case<'_>, left: &Left, original: Original) -> Said {
             .proposing(Priority::Urgent, REJECT);
     }
     if left.of_original.is_some_and(|of| of < limit) {
-        return Said::look(format!(
-            "{text}: below {} of what its class asks; {NOT_LEAVE}. Measure again, judge it",
+        return Said::stop(format!(
+            "{text}: below {} of what its class asks, computed with an unconfirmed class figure: STOP until measured or confirmed; {NOT_LEAVE}; nothing here says that it holds; tell control",
             percent(limit)
         ))
         .lasting()
         .on(CLASS_SOURCE, FromMemory)
         .proposing(
-            Priority::Soon,
-            "pole strength in doubt: measure again with the decay removed, bore, judge",
+            Priority::Urgent,
+            "pole strength in doubt: keep people off it and off its devices until it is judged; measure again with the decay removed, bore, confirm the class figure",
         );
     }
     let said = Said::look(format!("{text}: {NOT_LEAVE}"));

@@ -9,6 +9,7 @@
 mod dates;
 mod history;
 mod line;
+mod mended;
 mod names;
 mod notices;
 pub mod odd;
@@ -25,6 +26,7 @@ use super::form::Reading;
 use super::network::Network;
 use crate::calendar::Date;
 
+pub use mended::mended_at;
 pub use names::{Held, emptied};
 pub use places::{Reference, wanted_kind};
 

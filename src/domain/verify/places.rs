@@ -276,8 +276,10 @@ fn class(p: &Position, units: &[Unit]) -> Vec<Found> {
             Found::of(
                 u,
                 format!(
-                    "is a {}; {} is a place for a {}",
-                    u.class, p.position, p.class
+                    "is {}; {} is a place for {}",
+                    crate::domain::asset::an(u.class),
+                    p.position,
+                    crate::domain::asset::an(p.class)
                 ),
             )
         })

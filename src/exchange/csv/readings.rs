@@ -106,7 +106,10 @@ fn hold(bound: &Bound<'_>, draft: &mut Draft, form: &Form) -> Result<(), Refused
         let Some(reading) = form.readings.iter().find(|r| r.reading == key) else {
             let known = form.readings.iter().map(|r| r.reading.as_str());
             let near = did_you_mean(key, known);
-            let why = format!("the form of a {} has no reading {key:?}{near}", form.form);
+            let why = format!(
+                "the form of {} has no reading {key:?}{near}",
+                crate::domain::asset::an(&form.form)
+            );
             return Err(refused(bound, path, &why));
         };
         let typed = match &*value {

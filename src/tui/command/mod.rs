@@ -190,6 +190,7 @@ pub enum Id {
     EraseValue,
     Theirs,
     Mine,
+    ClearStop,
     MakeOrder,
     Discard,
     DueOf,
@@ -326,22 +327,12 @@ pub fn refusal(place: Place, chord: Chord) -> String {
             .iter()
             .filter(move |(p, c, _)| *p != place && *c == chord && !p.types())
     };
-    let help = if place.types() { "?" } else { "h" };
     let Some((_, _, first)) = elsewhere().next() else {
-        return format!("{chord} does nothing here; {help} shows what does");
-    };
-    let command = &TABLE[*first];
-    let names: Vec<&str> = elsewhere()
-        .filter(|(_, _, i)| TABLE[*i].id == command.id)
-        .map(|(p, ..)| p.name())
-        .collect();
-    let places = match names.as_slice() {
-        [some @ .., last] if !some.is_empty() => format!("{} and {last}", some.join(", ")),
-        names => names.concat(),
+        return format!("{chord} does nothing here; ? keys");
     };
     format!(
-        "{chord} ({}) is for {places}; {help} shows what works here",
-        command.name
+        "{chord} ({}) is not for this screen; ? keys",
+        TABLE[*first].name
     )
 }
 

@@ -336,14 +336,14 @@ table! {
         "Lists the work orders on it and on what goes with it; opens a new one.";
     Briefing "briefing", ["b"], &[List, Card], "", briefed,
         "One page about the structure: STOPs, hazards of the place, circuits, every recorded source, unread plates, orders.";
-    Briefing "briefing", ["b"], &[Orders], "briefing", needs_rows,
-        "One page about the structure of the marked order.";
     NewOrder "new order", ["n"], &[Orders], "new", yes,
         "Opens an order on the record of the list, or of the marked order: the need, how pressing, by when.";
     AssignOrder "give", ["a"], &[Orders], "give", needs_rows,
         "Gives the marked order to somebody.";
     DoneOrder "done", ["x"], &[Orders], "done", needs_rows,
         "Closes the marked order with a word of what was done.";
+    Briefing "briefing", ["b"], &[Orders], "briefing", needs_rows,
+        "One page about the structure of the marked order.";
     VoidOrder "void", ["o"], &[Orders], "", needs_rows,
         "Closes the marked order without its being done, with the reason.";
     ReopenOrder "reopen", ["r"], &[Orders], "", needs_rows,
@@ -371,7 +371,7 @@ table! {
     ReportAmend "amend", ["k"], &[Reports], "amend", needs_rows,
         "Takes the marked report in with another value.";
     ReportTakeBack "take back", ["b"], &[Reports], "", yes,
-        "Takes back the operation by which the marked report was taken in, else the last one made here; its reports wait again.";
+        "Takes back the refusal of the marked report, or the operation by which it was taken in, else the last one made here; its reports wait again.";
     ReportRecord "its record", ["o"], &[Reports], "record", needs_rows,
         "Opens the card of the record that the marked report is about.";
     ReportsDecided "decided ones", ["s"], &[Reports], "decided", yes,
@@ -406,6 +406,8 @@ table! {
         "The fields of the record, each with its rule and last change: a new value, confirmed as it is, or erased; with a reason.";
     Correct "correct", ["k"], &[Concluded], "", yes,
         "Opens the form of the fields of what the entry is about, with the proposed correction if there is one.";
+    ClearStop "clear the STOP", ["c"], &[Concluded], "", yes,
+        "Clears a STOP that the entry left standing, with a second person, who is named.";
     MakeOrder "make the order", ["o"], &[Concluded], "order", proposed,
         "Opens the order that the entry calls for; where one alike is open, says which.";
     Finish "done", ["enter"], &[Inspect], "done", yes,

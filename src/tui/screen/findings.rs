@@ -5,11 +5,12 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
+use super::ask::Correct;
 use super::card::Card;
 use super::choice::{Choosing, Chosen};
 use super::listing::{Listing, Taken};
 use super::{Desk, Screen, Step};
-use crate::domain::verify::detector;
+use crate::domain::verify::{detector, mended_at};
 use crate::keys::Chord;
 use crate::present::Line;
 use crate::role::Role;
@@ -158,6 +159,7 @@ impl Findings {
         match certain(desk.store, f) {
             Ok(Some(mend)) => Step::Open(Box::new(Mending::of(mend))),
             Ok(None) => match found_on(desk.store, f) {
+                Ok(Some(stored)) if let Some(step) = edit_at(f, &stored, desk) => step,
                 Ok(Some(stored)) => match Card::read(stored.rec, desk) {
                     Ok(card) => {
                         let said = format!("to do: {} ({})", f.fix, f.rule);
@@ -171,6 +173,15 @@ impl Findings {
             Err(failure) => failure.into(),
         }
     }
+}
+
+/// The form of the record, open at the field that mends the finding, where one
+/// does.
+fn edit_at(f: &VerifyFinding, stored: &Stored, desk: &Desk) -> Option<Step> {
+    let form = Correct::about(stored, desk).ok()?;
+    let field = mended_at(f.rule, &f.why, &form.paths())?.to_string();
+    let said = format!("to do: {} ({})", f.fix, f.rule);
+    Some(Step::Open(Box::new(form.at(&field, said))))
 }
 
 fn before(desk: &Desk) -> Vec<Before> {

@@ -105,7 +105,12 @@ impl Reports {
         }
         let grouped: HashSet<i64> = groups.iter().flat_map(|g| g.reports.clone()).collect();
         lines.retain(|l| !grouped.contains(&l.no));
+        let never = file.is_none();
         self.title(&lines, &groups);
+        if never {
+            self.listing.none =
+                "No report was filed yet. z on a card proposes a correction.".to_string();
+        }
         self.entries = groups.into_iter().map(Entry::Group).collect();
         let ones = lines.into_iter().map(|l| Entry::One(Box::new(l)));
         self.entries.extend(ones);

@@ -8,6 +8,7 @@ use super::choice::{Choosing, Chosen};
 use super::{Desk, Screen, Step, one_line};
 use crate::calendar::Date;
 use crate::domain::asset::{Kind, Record, Rel, STORES};
+use crate::domain::who::Who;
 use crate::keys::Chord;
 use crate::present::{Line, Style, swap::lines};
 use crate::role::Role;
@@ -27,6 +28,7 @@ enum At {
     Where,
     Day,
     Why,
+    Second,
     Review,
     Done,
 }
@@ -58,9 +60,9 @@ impl Swap {
         let stored = position_of(desk.store, record).map_err(|f| match &record.record {
             Record::Unit(_) => f,
             other => Failure::usage(format!(
-                "{} is a {}; a unit is swapped at a position: o lists them",
+                "{} is {}; a unit is swapped at a position: o lists them",
                 other.name(),
-                other.kind()
+                crate::domain::asset::an(other.kind())
             )),
         })?;
         let mut slots = in_slots(&stored, desk)?;
@@ -114,6 +116,10 @@ impl Swap {
                 Choosing::typing(" day of the swap > ", &day.to_string())
             }
             At::Why => Choosing::typing(" why > ", &self.asked.why),
+            At::Second => Choosing::typing(
+                " second person > ",
+                self.asked.second.as_deref().unwrap_or(""),
+            ),
             At::Review => Choosing::among(owned(&["write it down", "not yet: back to the reason"])),
             At::Done => Choosing::among(owned(&["done", "take it back"])),
         };
@@ -128,6 +134,8 @@ impl Swap {
             At::Day if self.asked.out.is_none() => At::Into,
             At::Day => At::Where,
             At::Why => At::Day,
+            At::Second => At::Why,
+            At::Review if self.unfit().is_some() => At::Second,
             At::Review => At::Why,
         };
         self.go(before, desk);
@@ -186,14 +194,30 @@ impl Swap {
                 match plan(desk.store, &self.asked, desk.clock.now()) {
                     Ok(planned) => {
                         self.planned = Some(planned.report);
-                        self.go(At::Review, desk);
+                        self.asked.second = None;
+                        let unfit = self.unfit().is_some();
+                        self.go(if unfit { At::Second } else { At::Review }, desk);
                         Step::Stay
                     }
                     Err(failure) => failure.into(),
                 }
             }
+            At::Second => {
+                if text.is_empty() || Who::read(desk.who).is(&text) {
+                    let who = desk.who;
+                    return Step::Say(format!("the second person is somebody other than {who}"));
+                }
+                self.asked.second = Some(text);
+                self.go(At::Review, desk);
+                Step::Stay
+            }
             _ => Step::Stay,
         }
+    }
+
+    /// Why what comes does not fit, when it does not.
+    fn unfit(&self) -> Option<&String> {
+        self.planned.as_ref()?.needs_second.as_ref()
     }
 
     /// The unit that comes, by any of its names; none when nothing is typed.
@@ -264,6 +288,15 @@ impl Swap {
         let plain = |text: String| Line::of(Role::Plain, text);
         let said: Vec<Line> = match (self.at, &self.planned) {
             (At::Review | At::Done, Some(planned)) => return lines(planned, style),
+            (At::Second, _) => vec![
+                self.leaves(),
+                self.comes(),
+                Line::of(Role::Stop, "STOP ").with(
+                    Role::Plain,
+                    self.unfit().map_or("", String::as_str),
+                ),
+                plain("It does not fit. Let somebody else read the plate and the place too, and name them (recorded as declared); Backspace goes back.".to_string()),
+            ],
             (At::Slot, _) => vec![plain("Which one is taken out?".to_string())],
             (At::Into, _) => vec![
                 self.leaves(),

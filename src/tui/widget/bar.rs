@@ -10,6 +10,10 @@ const NARROW: usize = 60;
 /// in help and in the list of commands.
 const BESIDE: usize = 100;
 const FEW: usize = 4;
+/// A command of so many places at most is a screen's own.
+const OWN: usize = 2;
+/// Keys that a narrow screen must name.
+const THREE: usize = 3;
 /// From this width on both uses of backspace are named.
 const BOTH: usize = 50;
 
@@ -37,7 +41,9 @@ const fn has_room(id: Id) -> bool {
 /// always have their room.
 #[must_use]
 pub fn hints(place: Place, about: &About, width: usize) -> Line {
+    let narrow = width < NARROW && !place.types();
     let mut first = Vec::new();
+    let mut own = Vec::new();
     let mut last = Vec::new();
     for command in of(place).filter(|c| !c.hint.is_empty()) {
         if matches!((command.applies)(about), Applies::No(_)) {
@@ -56,17 +62,24 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
             Id::Erase => "erase",
             _ => command.hint,
         };
+        let (key, word) = match command.id {
+            Id::Help if narrow => ("?", "keys"),
+            _ => (key, word),
+        };
         if has_room(command.id) {
             &mut last
+        } else if narrow && command.places.len() <= OWN {
+            &mut own
         } else {
             &mut first
         }
         .push((key, word));
     }
     let length = |(key, word): &(&str, &str)| key.len() + word.len() + 3;
-    if width < NARROW && !place.types() {
+    if narrow {
         // Leave stands in help and in the list of commands as well.
         last.retain(|(_, word)| *word != "leave");
+        first = what_matters(own, first, &mut last, width);
     }
     while last.len() > 1 && last.iter().map(length).sum::<usize>() > width {
         // Leave, then help: what stands first is needed most.
@@ -90,6 +103,29 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
         line.push(Role::Plain, format!(" {word}"));
     }
     line
+}
+
+/// On a narrow screen: enter, then the keys of this screen alone; the way back
+/// gives way to them, and `?` tells the rest.
+fn what_matters<'h>(
+    own: Vec<(&'h str, &'h str)>,
+    first: Vec<(&'h str, &'h str)>,
+    last: &mut Vec<(&'h str, &'h str)>,
+    width: usize,
+) -> Vec<(&'h str, &'h str)> {
+    if own.is_empty() {
+        return first;
+    }
+    let (mut out, rest): (Vec<_>, Vec<_>) = first.into_iter().partition(|(key, _)| *key == "enter");
+    out.extend(own);
+    let length = |(key, word): &(&str, &str)| key.len() + word.len() + 3;
+    let of = |hints: &[(&str, &str)]| hints.iter().map(length).sum::<usize>();
+    let three = &out[..out.len().min(THREE)];
+    if of(three) + of(last) > width {
+        last.retain(|(_, word)| *word != "back");
+    }
+    out.extend(rest);
+    out
 }
 
 /// The first few hints, and the list of commands, where the rest stands.

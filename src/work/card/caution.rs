@@ -15,7 +15,7 @@ use crate::domain::finding::{
     CAPACITOR_CHARGE, Caution, REGULATOR_BYPASS, Severity, defect_caution, defect_row,
 };
 use crate::domain::nameplate::{
-    Facts, Of, OpenDefect, Reach, UnitHere, notice_reach, notice_stands,
+    Facts, Of, OpenDefect, Reach, UnitHere, misfit::misfit_cautions, notice_reach, notice_stands,
 };
 use crate::domain::network::{Walk, stands_otherwise};
 use crate::store::{Store, StoreError, Stored};
@@ -52,12 +52,13 @@ pub(super) fn of_position(a: &Around<'_>) -> Vec<Caution> {
         out.extend(notices(a.notices, &here.unit, a.now.date()));
     }
     out.extend(state_cautions(p, a.walk));
+    out.extend(misfit_cautions(a.facts));
     out.extend(whose_unit(a.facts));
     out.extend(interrupting(a.facts));
     let links = a.facts.replaced.iter();
     out.extend(links.map(|r| Caution::look(r.sentence(), &p.position)));
     out.extend(defects(&a.facts.defects, a.orders));
-    out.extend(a.readings.iter().cloned());
+    out.extend(a.readings.iter().chain(&a.facts.stops).cloned());
     out.extend(holds(p, a.now));
     out.extend(line::line(p, a.walk, a.structure.is_some()));
     out.extend(place(p, a.structure));

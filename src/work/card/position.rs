@@ -70,7 +70,8 @@ pub(super) fn fill(
         readings: caution::readings_here(store, stored, &facts)?,
         now: clock.now(),
     });
-    by_recorded_values(card, store, &facts)?;
+    let failing = by_recorded_values(&card.cautions, store, &facts)?;
+    card.cautions.extend(failing);
     Ok(())
 }
 
@@ -118,16 +119,19 @@ pub(super) fn choices(store: &Store) -> Result<(Choices, Vec<String>), Failure> 
 }
 
 /// What the check says by recorded values, beyond the interrupting rating.
-fn by_recorded_values(card: &mut Card, store: &Store, facts: &Facts) -> Result<(), Failure> {
+fn by_recorded_values(
+    cautions: &[Caution],
+    store: &Store,
+    facts: &Facts,
+) -> Result<Option<Caution>, Failure> {
     if !facts.position.class.in_series() {
-        return Ok(());
+        return Ok(None);
     }
     let (choices, _) = choices(store)?;
     let report = check::report(facts, &Typed::default(), &choices, Vec::new());
     let said = |q: Question| {
         q == Question::Break
-            && card
-                .cautions
+            && cautions
                 .iter()
                 .any(|c| c.severity == Severity::Stop && c.text.contains("fault here"))
     };
@@ -139,16 +143,15 @@ fn by_recorded_values(card: &mut Card, store: &Store, facts: &Facts) -> Result<(
         .collect();
     failing.sort_unstable();
     failing.dedup();
-    if !failing.is_empty() {
-        card.cautions.push(Caution::stop(
+    Ok((!failing.is_empty()).then(|| {
+        Caution::stop(
             format!(
                 "by the values on record it fails: {}; the check says by how much",
                 failing.join(", ")
             ),
             &facts.position.position,
-        ));
-    }
-    Ok(())
+        )
+    }))
 }
 
 /// `OIL RECLOSER, three-phase`.
@@ -403,7 +406,7 @@ pub(super) fn in_short(
         of.extend(store.by_id(here.unit.id)?);
     }
     let orders = history::orders(store, &of.iter().collect::<Vec<_>>(), clock.today())?;
-    let cautions = caution::of_position(&Around {
+    let mut cautions = caution::of_position(&Around {
         facts: &facts,
         walk: &walk,
         structure: None,
@@ -414,6 +417,8 @@ pub(super) fn in_short(
         readings: caution::readings_here(store, stored, &facts)?,
         now: clock.now(),
     });
+    let failing = by_recorded_values(&cautions, store, &facts)?;
+    cautions.extend(failing);
     let stops = cautions
         .into_iter()
         .filter(|c| c.severity == Severity::Stop)

@@ -6,9 +6,10 @@ use super::super::conclude::{pcb_fact, pole_rejects};
 use super::super::facts::defects_of;
 use super::{Card, Fact, Group, caution, history, plate, position, unread};
 use crate::calendar::Clock;
-use crate::domain::asset::{Deployment, Kind, Unit};
+use crate::domain::asset::{Deployment, Kind, Record, Unit};
 use crate::domain::code::say;
 use crate::domain::finding::Caution;
+use crate::domain::nameplate::misfit::{misfits, sentence};
 use crate::domain::nameplate::{Of, transformer_note};
 use crate::store::{Store, Stored};
 
@@ -114,13 +115,14 @@ fn whereabouts(store: &Store, u: &Unit, present: &[&Deployment]) -> Result<Vec<C
             &u.unit,
         ));
     }
+    out.extend(unfit(store, u, present)?);
     for d in present.iter().filter(|d| !d.is_store()) {
         let hits = store.named(&d.at)?;
         if !hits.iter().any(|h| h.kind == Kind::Position) {
             let kind = hits
                 .first()
                 .map_or("is not in the register".to_string(), |h| {
-                    format!("is a {}, not a position", h.kind)
+                    format!("is {}, not a position", crate::domain::asset::an(h.kind))
                 });
             out.push(Caution::look(
                 format!("recorded at {}, which {kind}", d.at),
@@ -130,6 +132,21 @@ fn whereabouts(store: &Store, u: &Unit, present: &[&Deployment]) -> Result<Vec<C
     }
     if present.is_empty() {
         out.push(Caution::look("no place is on record for it now", &u.unit));
+    }
+    Ok(out)
+}
+
+/// A STOP where the place is made for another kind of unit.
+fn unfit(store: &Store, u: &Unit, present: &[&Deployment]) -> Result<Vec<Caution>, Failure> {
+    let mut out = Vec::new();
+    for d in present.iter().filter(|d| !d.is_store()) {
+        let at = std::slice::from_ref(&d.at);
+        for (_, place) in store.present(Kind::Position, at)? {
+            if let Record::Position(p) = &place.record {
+                let why = misfits(p, u, d.slot.as_deref());
+                out.extend(why.iter().map(|w| Caution::stop(sentence(w), &u.unit)));
+            }
+        }
     }
     Ok(out)
 }

@@ -8,7 +8,7 @@ use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Entry, EntryKind, Order, OrderState};
 use crate::domain::change::{Change, Operation, difference};
 use crate::domain::form::not_to_come;
-use crate::domain::order::{Move, is_closed};
+use crate::domain::order::{Move, is_closed, judged};
 use crate::role::harmless;
 use crate::store::{Store, StoreError, Stored, fresh_id};
 
@@ -273,6 +273,9 @@ fn entry(
 
 fn write(store: &mut Store, step: Step, did: &str) -> Result<OrderReport, Failure> {
     let kind = step.stored.record.kind();
+    if let Err((why, hint)) = judged(&step.before, &step.after, step.now.date()) {
+        return Err(Failure::usage(format!("{why}; nothing was changed")).hint(hint));
+    }
     let mut after = step.stored.record.clone();
     if let crate::domain::asset::Record::Order(o) = &mut after {
         *o = step.after;

@@ -1,5 +1,6 @@
 //! Opening an order: its number, and whether the work is on order already.
 
+use super::super::conclude::limits;
 use super::super::facts::{means, pointing_at};
 use super::super::related::related;
 use super::super::{Failure, JSON_VERSION, resolve_among};
@@ -19,7 +20,7 @@ pub struct NewOrder {
     /// What is needed, in words.
     pub need: String,
     pub priority: Priority,
-    /// By when; not before today.
+    /// By when; not before today. By default as its priority asks.
     pub due: Option<Date>,
     /// To whom it is given; it is then assigned at once.
     pub who: Option<String>,
@@ -74,9 +75,9 @@ fn opened(
         let found = resolve_among(store, &new.of, &[])?;
         if matches!(found.stored.record.kind(), Kind::Order | Kind::Entry) {
             return Err(Failure::usage(format!(
-                "{} is a {}; an order is opened on the equipment it is about",
+                "{} is {}; an order is opened on the equipment it is about",
                 found.stored.record.name(),
-                found.stored.record.kind()
+                crate::domain::asset::an(found.stored.record.kind())
             )));
         }
         let open = open_alike(store, &found.stored, &need)?;
@@ -85,7 +86,12 @@ fn opened(
             return already(store, first, new, notes, now.date());
         }
         notes.extend(open.iter().filter_map(alike_note));
-        let order = order(store, &found.stored, new, &need, now)?;
+        let (due, by_default) = due_day(store, new, now.date())?;
+        notes.extend(by_default);
+        let order = Order {
+            due,
+            ..order(store, &found.stored, new, &need, now)?
+        };
         let operation = operation(&order, who, now);
         let id = order.id;
         let mut writer = store.writer()?;
@@ -178,6 +184,35 @@ fn free_number(store: &Store, today: Date) -> Result<String, Failure> {
         }
         taken.push((number, Some(today)));
     }
+}
+
+/// The day given, else the one by default of its priority, with the sentence
+/// that says so.
+fn due_day(
+    store: &Store,
+    new: &NewOrder,
+    today: Date,
+) -> Result<(Option<Date>, Option<String>), Failure> {
+    if new.due.is_some() {
+        return Ok((new.due, None));
+    }
+    let name = format!("order_{}_days", new.priority);
+    let Some((days, source, _)) = limits(store)?.get(&name) else {
+        return Ok((None, None));
+    };
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "the limit's bounds"
+    )]
+    let days = days as u32;
+    let due = today.plus_days(days);
+    let said = format!(
+        "due {} because it is {}: {name} = {days} ({source})",
+        due.spoken(),
+        new.priority
+    );
+    Ok((Some(due), Some(said)))
 }
 
 fn operation(order: &Order, who: &str, now: Moment) -> Operation {

@@ -169,6 +169,40 @@ pub fn refuse(
     close(reports, &found, Decided::Refused, why, who, now)
 }
 
+/// Takes a refusal back: the reports wait again, and the refusal stays among
+/// their decisions.
+///
+/// # Errors
+/// Usage, for a report that is not refused; those of the two files. Nothing is
+/// changed then.
+pub fn reopen(
+    store: &Store,
+    reports: &mut Reports,
+    numbers: &[i64],
+    why: &str,
+    who: &Who,
+    now: Moment,
+) -> Result<DecisionReport, Failure> {
+    let found = look_up(store, reports, numbers)?;
+    for (filed, line) in &found {
+        if line.state != Standing::Refused {
+            let hint = match line.state {
+                Standing::Accepted | Standing::Amended => {
+                    "what was taken in is taken back as an operation: polecard undo"
+                }
+                Standing::Withdrawn => "who filed it withdrew it; it is filed again",
+                _ => "it waits for a decision already",
+            };
+            return Err(Failure::usage(format!(
+                "report {} is {}; only a refusal is taken back, nothing was changed",
+                filed.no, line.state
+            ))
+            .hint(hint));
+        }
+    }
+    close(reports, &found, Decided::Reopened, why, who, now)
+}
+
 /// Withdraws a report of one's own.
 ///
 /// # Errors
@@ -279,7 +313,7 @@ fn decidable(filed: &Filed, line: &ReportLine, now: Moment) -> Result<(), Failur
             decision.at.spoken()
         )));
     }
-    let begun = line.state == Standing::Waiting;
+    let begun = line.state == Standing::Waiting && decision.operation.is_some();
     let age = now.unix_millis().saturating_sub(decision.at.unix_millis());
     if begun && age < BEING_DECIDED_MS {
         return Err(Failure::unusable(format!(

@@ -3,12 +3,14 @@
 use super::{Piece, Place, stay_words};
 use crate::calendar::Clock;
 use crate::calendar::Moment;
-use crate::domain::asset::{Class, EntryKind, Record, Rel, Unit};
-use crate::domain::finding::Caution;
+use crate::domain::asset::{Class, EntryKind, Record, RecordId, Rel, Unit};
+use crate::domain::finding::{Caution, Verdict};
+use crate::domain::nameplate::misfit::misfits;
+use crate::domain::nameplate::{Choices, UnitHere};
 use crate::store::Store;
-use crate::units::figure;
-use crate::work::Failure;
 use crate::work::card::card;
+use crate::work::check::{self, Typed};
+use crate::work::{Failure, facts};
 
 /// What to look at when a unit leaves.
 pub(super) fn leaving(place: &Place, out: &Piece, after: &Unit) -> Vec<Caution> {
@@ -56,45 +58,55 @@ fn pcb_settled(unit: &Unit) -> bool {
     unit.nameplate.number("pcb_ppm").is_some() || (dry && unit.class == Class::Recloser)
 }
 
-/// What to look at before a unit stands in a place: its own card's cautions,
-/// and what does not fit the place.
-pub(super) fn coming(
+/// Why the unit that comes cannot be what the place needs, in sentences: its
+/// class, its phases, or a question that it fails by the values on record.
+pub(super) fn unfit(
     store: &Store,
     place: &Place,
+    out: Option<&Piece>,
     into: &Piece,
     now: Moment,
-) -> Result<Vec<Caution>, Failure> {
-    let (name, p) = (&into.unit.unit, &place.position);
-    let mut cautions = Vec::new();
-    if into.unit.class != p.class {
-        cautions.push(Caution::stop(
-            format!(
-                "is a {}; {} is a place for a {}",
-                into.unit.class, p.position, p.class
-            ),
-            name,
-        ));
+) -> Result<Vec<String>, Failure> {
+    let p = &place.position;
+    let mut said = misfits(p, &into.unit, place.slot.as_deref());
+    let Some(mut facts) = facts::facts(store, &place.stored, now.date())? else {
+        return Ok(said);
+    };
+    let leaves = |id: RecordId| out.is_some_and(|o| o.unit.id == id) || into.unit.id == id;
+    facts.units.retain(|here| !leaves(here.unit.id));
+    facts.units.push(UnitHere {
+        unit: into.unit.clone(),
+        slot: place.slot.clone(),
+        also_at: None,
+    });
+    let utility = store.utility()?.map(|u| u.choices).unwrap_or_default();
+    let choices = Choices::from_map(&utility).0;
+    let report = check::report(&facts, &Typed::default(), &choices, Vec::new());
+    let called = format!("{} {}", into.unit.class, into.unit.unit);
+    let fails = report
+        .findings
+        .iter()
+        .filter(|f| f.verdict == Verdict::Fails && f.element == called);
+    for f in fails {
+        let why = f.because.split("; margin").next().unwrap_or(&f.because);
+        let line = format!("fails {} here: {why}", f.question);
+        if !said.contains(&line) {
+            said.push(line);
+        }
     }
+    Ok(said)
+}
+
+/// What to look at before a unit stands in a place: its own card's cautions.
+pub(super) fn coming(store: &Store, into: &Piece, now: Moment) -> Result<Vec<Caution>, Failure> {
+    let name = &into.unit.unit;
+    let mut cautions = Vec::new();
     if let Some(stay) = into.unit.present().find(|d| d.at == "scrapped") {
         let since = stay
             .from
             .map_or(String::new(), |d| format!(" since {}", d.spoken()));
         cautions.push(Caution::stop(
             format!("is recorded as scrapped{since}: read its plate again"),
-            name,
-        ));
-    }
-    let rating = into.unit.nameplate.number("interrupting_amps");
-    let fault = p.available_fault.as_ref().map(|f| f.amps.get());
-    if let (Some(rating), Some(fault)) = (rating, fault)
-        && rating < fault
-    {
-        cautions.push(Caution::stop(
-            format!(
-                "fault here {} A on record, its interrupting rating {} A",
-                figure(fault),
-                figure(rating)
-            ),
             name,
         ));
     }

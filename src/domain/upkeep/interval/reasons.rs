@@ -3,6 +3,7 @@
 use super::{Interval, Subject, What};
 use crate::calendar::Date;
 use crate::domain::asset::{Defect, Entry, EntryKind, Plain, RecordId, Stated};
+use crate::domain::finding::Sighted;
 use crate::domain::nameplate::{open_defects, short};
 use crate::domain::upkeep::duty::{readings, step_down};
 
@@ -65,21 +66,10 @@ fn by_time(
 ) -> Option<Due> {
     let months = interval.months?;
     if let Some(last) = last {
-        let vague = done
-            .iter()
-            .any(|e| e.on == Some(last) && e.entry == EntryKind::Inspection && e.depth.is_none());
-        let depth = if vague && what != What::Patrol {
-            " (its depth is not recorded; judged by its readings)"
-        } else {
-            ""
-        };
         return Some(Due {
             on: Some(last.plus_months(months)),
             never: false,
-            why: format!(
-                "last {what} {}{depth}, every {months} months",
-                last.spoken()
-            ),
+            why: format!("last {what} {}, every {months} months", last.spoken()),
         });
     }
     if !done.is_empty() {
@@ -98,7 +88,17 @@ fn by_time(
     );
     let first = interval.first_months.filter(|f| *f != months);
     let first = first.map_or(String::new(), |f| format!("first within {f} months, then "));
-    let why = format!("no {what} on record; {begun}; {first}every {months} months");
+    let shallow = s
+        .written()
+        .iter()
+        .any(|e| e.entry == EntryKind::Inspection && e.depth.is_none());
+    let depth = match what {
+        What::Detailed | What::Intrusive if shallow => {
+            " (an inspection of no recorded depth counts as a patrol)"
+        }
+        _ => "",
+    };
+    let why = format!("no {what} on record{depth}; {begun}; {first}every {months} months");
     match (interval.spread, interval.cycle_from) {
         (true, Some(from)) => Some(shared(s.id, months, from, liable, &why)),
         _ => Some(Due {
@@ -270,14 +270,15 @@ fn by_defect(interval: &Interval, s: &Subject<'_>) -> Option<Due> {
     if interval.defects.is_empty() {
         return None;
     }
-    let open: Vec<(Defect, Option<Date>)> = open_defects(s.entries)
+    let open: Vec<(Defect, Sighted)> = open_defects(s.entries)
         .into_iter()
         .filter(|(d, _)| interval.defects.contains(d))
         .collect();
-    let first = open.iter().map(|(_, on)| *on).min()?;
+    // Seen again, it is no younger: its time runs from when it was first seen.
+    let first = open.iter().map(|(_, seen)| seen.first).min()?;
     let words: Vec<String> = open
         .iter()
-        .map(|(d, on)| format!("{d} {}, not cleared", seen(*on)))
+        .map(|(d, seen)| format!("{d} {}, not cleared", seen.words()))
         .collect();
     Some(Due {
         on: first.map(|on| on.plus_months(interval.within_months.unwrap_or(0))),

@@ -96,8 +96,8 @@ pub(super) fn field_questions(fields: &[EditField]) -> Vec<Question> {
             };
             let mut q = Question::new(&f.path, &f.label, takes).allowing(&f.rule);
             q.may_be_unknown = f.plate || f.path.starts_with("settings");
-            q.before = match (f.value.as_str(), f.standing.as_str()) {
-                ("", _) => "not on record".to_string(),
+            let shown = printed(f.seen.get("value").unwrap_or(&f.seen));
+            q.before = match (shown.as_str(), f.standing.as_str()) {
                 (value, "") => value.to_string(),
                 (value, standing) => format!("{value}, {standing}"),
             };

@@ -64,14 +64,14 @@ impl Correct {
         Correct::open(of, kept, true, desk)
     }
 
-    /// The form with one value filled in and a reason given, for a person to
+    /// The form with values filled in and a reason given, for a person to
     /// look at.
     ///
     /// # Errors
     /// As [`Correct::again`].
     pub(super) fn with(
         of: RecordId,
-        (field, value): (&str, &str),
+        values: &[(String, String)],
         why: &str,
         desk: &Desk,
     ) -> Result<Self, Failure> {
@@ -80,12 +80,29 @@ impl Correct {
             .by_id(of)?
             .ok_or_else(|| Failure::not_found("that record has left the register"))?;
         let mut out = Correct::about(&of, desk)?;
-        out.questions.mark_key(field);
-        out.want(field, Some(Wanted::Set(value.to_string())));
+        for (field, value) in values.iter().rev() {
+            out.questions.mark_key(field);
+            out.want(field, Some(Wanted::Set(value.clone())));
+        }
         let kept = keep(&mut out.kept, "why", Some(why));
         out.questions.refused = out.questions.refused.take().or(kept.err());
         out.refresh();
         Ok(out)
+    }
+
+    /// The fields with their values as text.
+    #[must_use]
+    pub fn paths(&self) -> Vec<(String, String)> {
+        let fields = self.fields.iter();
+        fields.map(|f| (f.path.clone(), f.value.clone())).collect()
+    }
+
+    /// With a field marked and a word of what to do there.
+    #[must_use]
+    pub fn at(mut self, field: &str, said: String) -> Self {
+        self.questions.mark_key(field);
+        self.said = Some(said);
+        self
     }
 
     fn open(of: Stored, kept: Kept, again: bool, desk: &Desk) -> Result<Self, Failure> {

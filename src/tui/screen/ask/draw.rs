@@ -30,7 +30,7 @@ impl Columns {
     fn of(width: u16) -> Self {
         let all = usize::from(width);
         if width < NARROW {
-            let label = (all * 2 / 5).min(20);
+            let label = (all * 3 / 10).min(20);
             return Columns {
                 label,
                 answer: all.saturating_sub(LEAD + label + 1 + SAVED),
@@ -127,7 +127,7 @@ impl Questions {
             (None, None) => {
                 // Where the answer will stand; "was" keeps it from being taken for one.
                 let room = columns.answer + SAVED;
-                let was = self.was(q);
+                let was = self.was_within(q, room);
                 cell(&mut line, Role::Muted, &was, room, cut);
                 return line;
             }
@@ -153,6 +153,15 @@ impl Questions {
         } else {
             format!("{}{}", self.lead, q.before)
         }
+    }
+
+    /// The same in brackets, where it fits only so.
+    fn was_within(&self, q: &Question, room: usize) -> String {
+        let was = self.was(q);
+        if Line::of(Role::Plain, &was).width() <= room || self.lead.is_empty() {
+            return was;
+        }
+        format!("({})", q.before)
     }
 
     /// What the marked question takes, and what is known of it, on at most so

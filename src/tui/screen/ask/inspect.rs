@@ -33,11 +33,14 @@ const ON: &str = "on";
 const DEPTH: &str = "depth";
 /// The reading whose form asks for a sample.
 const SAMPLED: &str = "oil_kv";
+const METHOD: &str = "method";
 
 /// How far the inspection is.
 enum Stage {
     /// What to look at before a sample is drawn.
     Sampling(SamplingReport, Scroll),
+    /// Whether the form that was under way goes on.
+    Again(Pick),
     /// Which of several units.
     Which(Vec<Stored>, Pick),
     /// How deep.
@@ -106,6 +109,15 @@ impl Inspect {
         let form = sheet(desk.store, of)?;
         let (kept, again) = under_way(FormKind::Inspection, &form.of, desk);
         self.begin(form, kept, again, desk);
+        if again {
+            self.stage = Stage::Again(Pick::of(vec![
+                ("continue".to_string(), self.draft_words()),
+                (
+                    "start over".to_string(),
+                    "the draft is discarded".to_string(),
+                ),
+            ]));
+        }
         Ok(())
     }
 
@@ -113,10 +125,7 @@ impl Inspect {
         if again {
             self.said = Some(since(kept.draft.begun));
         }
-        self.stage = match depth_of(&kept) {
-            Some(_) => Stage::Answers,
-            None => Stage::Depth(depths()),
-        };
+        self.stage = next_of(&kept);
         let written = readings(&form, &kept);
         if written_since(desk.store, &form.of, &written, kept.draft.begun).unwrap_or(false) {
             self.said = Some(
@@ -133,6 +142,12 @@ impl Inspect {
             return;
         };
         let mut list = questions(form, depth_of(kept));
+        let method = kept.draft.answers.get(METHOD);
+        for q in list.iter_mut().filter(|q| q.key == SAMPLED) {
+            if method.is_some_and(|m| !by_same_method(m, &q.before)) {
+                q.before.clear();
+            }
+        }
         give_letters(&mut list);
         // A line that is not asked keeps its letter for when it is.
         list.retain(|q| {
@@ -164,6 +179,38 @@ impl Inspect {
                 self.questions.refused = kept_so.err();
             }
         }
+    }
+
+    /// The form that was under way goes on, or a new one is begun.
+    fn take_up(&mut self, at: usize, desk: &Desk) -> Step {
+        let Some((form, kept)) = self.form.take() else {
+            return Step::Close;
+        };
+        if at == 0 {
+            self.stage = next_of(&kept);
+            self.form = Some((form, kept));
+            return Step::Stay;
+        }
+        if let Err(why) = kept.remove() {
+            return Step::CloseAndSay(why);
+        }
+        let fresh = super::keeping::fresh(FormKind::Inspection, &form.of, desk);
+        self.begin(form, fresh, false, desk);
+        Step::Stay
+    }
+
+    /// `draft of 3 Oct 2026, depth detailed, 4 fields answered`.
+    fn draft_words(&self) -> String {
+        let Some((_, kept)) = &self.form else {
+            return String::new();
+        };
+        let fields = kept.draft.answers.keys().filter(|k| *k != DEPTH).count();
+        let depth = depth_of(kept).map_or("not chosen".to_string(), |d| d.to_string());
+        let s = if fields == 1 { "" } else { "s" };
+        format!(
+            "draft of {}, depth {depth}, {fields} field{s} answered",
+            kept.draft.begun.date().spoken()
+        )
     }
 
     fn choose_depth(&mut self, at: usize, desk: &Desk) {
@@ -264,6 +311,22 @@ impl Inspect {
         let text = format!("not answered: {}", open.join(", "));
         out.extend(Line::of(Role::Muted, text).folded(width, 2));
         out
+    }
+}
+
+/// Whether a last result is by the method answered: one by another, or at
+/// another gap, never stands beside it.
+fn by_same_method(method: &str, last: &str) -> bool {
+    let mut words = method.splitn(2, ' ');
+    let name = words.next().unwrap_or_default();
+    last.contains(name) && words.next().is_none_or(|gap| last.contains(gap))
+}
+
+/// What a form is asked next: its depth, where it has none.
+fn next_of(kept: &Kept) -> Stage {
+    match depth_of(kept) {
+        Some(_) => Stage::Answers,
+        None => Stage::Depth(depths()),
     }
 }
 
@@ -417,6 +480,14 @@ impl Screen for Inspect {
                     }
                 }
             }
+            Stage::Again(pick) => {
+                if id == Id::Back {
+                    return Step::Close;
+                }
+                if let Some(at) = pick.take(id, chord) {
+                    return self.take_up(at, desk);
+                }
+            }
             Stage::Depth(pick) => {
                 if id == Id::Back {
                     return Step::Close;
@@ -467,7 +538,7 @@ impl Screen for Inspect {
         let body = under_title(area);
         let width = usize::from(body.width.saturating_sub(1));
         match &mut self.stage {
-            Stage::Which(_, pick) | Stage::Depth(pick) => {
+            Stage::Which(_, pick) | Stage::Depth(pick) | Stage::Again(pick) => {
                 pick.draw(buffer, body, desk);
                 None
             }

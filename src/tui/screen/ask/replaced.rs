@@ -184,7 +184,7 @@ impl Replaced {
         let now = desk.clock.now();
         match desk.write(|store| log(store, &id, "operation", &asked, desk.who, now)) {
             Ok(report) => {
-                let correction = self.correction(&text(PUT), desk);
+                let correction = self.correction(&text(PUT));
                 let of = self.links.position.clone();
                 let done = super::keeping::none(&of, desk);
                 let trouble = std::mem::replace(&mut self.kept, done).remove().err();
@@ -199,14 +199,15 @@ impl Replaced {
     }
 
     /// Where the link put in differs from the record: what would mend it.
-    fn correction(&self, put: &str, desk: &Desk) -> Option<Proposed> {
+    fn correction(&self, put: &str) -> Option<Proposed> {
         let slot = self.slot();
         let because = differs(&self.links, slot, put)?;
+        let fields = corrected(&self.links, slot, put);
+        let said: Vec<&str> = fields.iter().map(|(_, _, said)| said.as_str()).collect();
         Some(Proposed {
             of: self.links.position.record.id(),
-            field: "elements".to_string(),
-            value: corrected(&self.links, slot, put, (desk.who, desk.clock.today()))?,
-            because,
+            because: format!("{because}: {}", said.join("; ")),
+            fields: fields.into_iter().map(|(f, v, _)| (f, v)).collect(),
         })
     }
 }

@@ -5,7 +5,7 @@ use std::rc::Rc;
 
 use super::super::{Card, Desk, Screen, Step};
 use super::ask::{Ask, Question};
-use crate::domain::report::ranges;
+use crate::domain::report::{Standing, ranges};
 use crate::domain::who::Who;
 use crate::present::reports::{decided_words, gist};
 use crate::tui::command::Id;
@@ -29,15 +29,30 @@ impl Acting {
     pub(super) fn about(&self, id: Id, line: &ReportLine, desk: &Desk) -> Step {
         match id {
             Id::ReportRecord => return card(line, desk),
+            // What was just said to be taken back by this key comes first.
+            Id::ReportTakeBack
+                if line.state == Standing::Refused && self.last.borrow().is_none() =>
+            {
+                return Self::reopen(line.no, desk);
+            }
             Id::ReportTakeBack => {
                 let op = line.decision.as_ref().and_then(|d| d.operation.clone());
                 let op = op.filter(|_| !line.state.is_open());
+                if op.is_none() && !line.state.is_open() && self.last.borrow().is_none() {
+                    return Step::Say(format!(
+                        "report {} is {}, without an operation that could be taken back",
+                        line.no, line.state
+                    ));
+                }
                 return self.take_back(op, desk);
             }
             _ => {}
         }
         if !line.state.is_open() {
-            return Step::Say(format!("report {} is {} already", line.no, line.state));
+            return Step::Say(format!(
+                "report {} is {}; b takes that back",
+                line.no, line.state
+            ));
         }
         match id {
             Id::ReportAccept if line.fields.is_empty() => self.close(line),
@@ -126,6 +141,7 @@ impl Acting {
             }
         );
         let question = Question::new("why", "", format!("{what}. Who filed it reads the reason."));
+        let acting = self.clone();
         let ask = Ask::new(title, vec![question], move |said, desk| {
             let why = said.first().cloned().unwrap_or_default();
             let (who, now) = (Who::read(desk.who), desk.clock.now());
@@ -133,9 +149,25 @@ impl Acting {
                 let mut file = work::open_to_decide(store)?;
                 work::refuse(store, &mut file, &numbers, &why, &who, now)
             })?;
-            Ok(decided_words(&done))
+            acting.last.borrow_mut().take();
+            Ok(format!("{}; b takes it back", decided_words(&done)))
         });
         Step::Open(Box::new(ask))
+    }
+
+    /// Takes a refusal back.
+    fn reopen(no: i64, desk: &Desk) -> Step {
+        let (who, now) = (Who::read(desk.who), desk.clock.now());
+        let done = desk.write(|store| {
+            let mut file = work::open_to_decide(store)?;
+            work::reopen(store, &mut file, &[no], "", &who, now)
+        });
+        match done {
+            Ok(_) => Step::Say(format!(
+                "the refusal is taken back; report {no} waits again"
+            )),
+            Err(failure) => failure.into(),
+        }
     }
 
     /// Asks what to put on record in place of each proposed value.
@@ -184,8 +216,7 @@ impl Acting {
     pub(super) fn take_back(&self, operation: Option<String>, desk: &Desk) -> Step {
         let Some(operation) = operation.or_else(|| self.last.borrow().clone()) else {
             return Step::Say(
-                "nothing to take back here; s shows what was decided, and b there takes it back"
-                    .into(),
+                "nothing was decided on this screen yet; s lists what was decided before".into(),
             );
         };
         let now = desk.clock.now();
