@@ -5,6 +5,7 @@ mod due;
 pub mod fixture;
 mod forms;
 mod orders;
+mod phone;
 mod reports;
 pub mod rig;
 mod times;
