@@ -94,6 +94,57 @@ fn the_first_screen_lists_nothing_and_costs_little() {
 }
 
 #[test]
+fn the_link_is_a_personal_setting_and_an_option_goes_before_it() {
+    let home = tempfile::tempdir().unwrap();
+    let mut first = started(&polecard(&home));
+    first.send("\x03");
+    first.wait_exit();
+    let folder = home.path().join(".config/polecard");
+    std::fs::create_dir_all(&folder).unwrap();
+    let settings = folder.join("settings.yaml");
+    // On a slow link a search begins at the third character.
+    let searches = |options: &[&str], columns: u16| {
+        let config = home.path().join(".config").display().to_string();
+        let mut launch = polecard(&home)
+            .env("XDG_CONFIG_HOME", config)
+            .size(columns, 20);
+        for option in options {
+            launch = launch.arg(*option);
+        }
+        let mut session = started(&launch);
+        session.send("HB");
+        session.wait_for("find > HB");
+        session.settle(QUIET);
+        let screen = session.screen();
+        session.send("\x03");
+        session.wait_exit();
+        screen.contains("match")
+    };
+    assert!(searches(&[], 80));
+    assert!(!searches(&[], 50));
+    assert!(!searches(&["--thin-link"], 80));
+    std::fs::write(&settings, "thin_link: true\n").unwrap();
+    assert!(!searches(&[], 80));
+    assert!(searches(&["--no-thin-link"], 80));
+    std::fs::write(&settings, "thin_link: false\n").unwrap();
+    assert!(searches(&[], 50));
+    assert!(!searches(&["--thin-link"], 50));
+}
+
+#[test]
+fn settings_that_cannot_be_used_are_named_before_the_screens_open() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = home.path().join(".config/polecard");
+    std::fs::create_dir_all(&folder).unwrap();
+    std::fs::write(folder.join("settings.yaml"), "thinlink: true\n").unwrap();
+    let config = home.path().join(".config").display().to_string();
+    let mut session = polecard(&home).env("XDG_CONFIG_HOME", config).start();
+    session.wait_for("settings.yaml");
+    session.wait_for("thin_link: true");
+    assert_eq!(session.wait_exit().exit_code(), 4);
+}
+
+#[test]
 fn an_idle_card_sends_nothing() {
     let home = tempfile::tempdir().unwrap();
     let mut session = started(&polecard(&home));

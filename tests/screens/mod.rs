@@ -6,6 +6,7 @@ pub mod fixture;
 mod forms;
 mod narrow;
 mod orders;
+mod phone;
 mod reports;
 pub mod rig;
 mod times;

@@ -37,7 +37,15 @@ pub fn preview_in(card: &Card, style: Style, height: usize) -> Vec<Line> {
     let mut out = vec![
         title(card, 10_000).remove(0).cut(width, "…"),
         one("unit", &second(card), width),
-        one("at", &place(card), width),
+        one(
+            "at",
+            &if height > SMALL {
+                place(card)
+            } else {
+                hangs_on(card)
+            },
+            width,
+        ),
     ];
     out.extend(fixed(
         caution_rows(card, width, plan.cautions, height > SMALL),
@@ -89,6 +97,20 @@ pub fn preview_beside(card: &Card, style: Style, height: usize) -> Vec<Line> {
 
 fn place(card: &Card) -> Line {
     at_text(card).map_or_else(|| none("not recorded"), |t| Line::of(Role::Value, t))
+}
+
+/// Where there is little room: what the row of the list does not say.
+fn hangs_on(card: &Card) -> Line {
+    let w = &card.place;
+    let structure = w.structure.as_ref().filter(|s| **s != card.name);
+    let kind = w.kind.as_deref().unwrap_or_default();
+    let on = structure.map(|s| format!("{kind} {s}").trim_start().to_string());
+    let home = w.feeder.as_ref().map(|f| format!("home feeder {f}"));
+    let parts: Vec<String> = on.into_iter().chain(home).collect();
+    if parts.is_empty() {
+        return place(card);
+    }
+    Line::of(Role::Value, parts.join("; "))
 }
 
 fn state(card: &Card) -> Line {

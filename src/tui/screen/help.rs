@@ -20,12 +20,10 @@ pub fn help(place: Place) -> Text {
 }
 
 fn lines(place: Place, style: Style) -> Vec<Line> {
-    let mut out = section(place, style);
+    let mut out = Line::of(Role::Plain, "Letters, digits, enter and backspace are enough. Enter with nothing typed lists the commands; elsewhere m does. After a search, enter goes into the list, where letters are commands. Backspace goes one step back everywhere.")
+        .folded(style.width, 0);
     out.push(Line::new());
-    out.extend(
-        Line::of(Role::Plain, "A phone's letters, digits, enter and backspace are enough: enter with nothing typed lists the commands; after a search, enter goes into the list, where letters are commands; backspace goes one step back everywhere.")
-            .folded(style.width, 0),
-    );
+    out.extend(section(place, style));
     let others = [
         Place::Query,
         Place::List,
