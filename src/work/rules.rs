@@ -141,23 +141,9 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
             ..nothing
         });
     }
-    let rule = rules().find(|r| r.name == wanted).ok_or_else(|| {
-        let (of_readings, limits) = readings(None);
-        let others = of_readings.iter().map(|r| r.name);
-        let others = others.chain(limits.iter().map(|l| l.name));
-        let alike: Vec<&str> = rules()
-            .map(|r| r.name)
-            .chain(others)
-            .filter(|n| n.contains(&wanted) || wanted.contains(n))
-            .take(8)
-            .collect();
-        let refused = Failure::not_found(format!("no rule is called {name}"));
-        if alike.is_empty() {
-            refused.hint("polecard rules lists them all")
-        } else {
-            refused.hint(format!("did you mean {}?", alike.join(", ")))
-        }
-    })?;
+    let rule = rules()
+        .find(|r| r.name == wanted)
+        .ok_or_else(|| unknown(name, &wanted))?;
     let mut applies_to: Vec<&'static str> = rule.on.iter().map(|p| p.word()).collect();
     applies_to.sort_unstable();
     applies_to.dedup();
@@ -176,6 +162,25 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
         }),
         ..nothing
     })
+}
+
+/// No rule of that name; at most eight that sound alike.
+fn unknown(name: &str, wanted: &str) -> Failure {
+    let (of_readings, limits) = readings(None);
+    let others = of_readings.iter().map(|r| r.name);
+    let others = others.chain(limits.iter().map(|l| l.name));
+    let alike: Vec<&str> = rules()
+        .map(|r| r.name)
+        .chain(others)
+        .filter(|n| n.contains(wanted) || wanted.contains(n))
+        .take(8)
+        .collect();
+    let refused = Failure::not_found(format!("no rule is called {name}"));
+    if alike.is_empty() {
+        refused.hint("polecard rules lists them all")
+    } else {
+        refused.hint(format!("did you mean {}?", alike.join(", ")))
+    }
 }
 
 /// A worked example as a rule writes it: a position, what stands in it, and

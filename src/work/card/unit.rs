@@ -67,22 +67,24 @@ pub(super) fn fill(
     card.cautions.extend(caution::readings(store, &[stored])?);
     card.cautions.extend(pole_rejects(store, stored)?);
     card.cautions.extend(unread::unread(&card.plates, &u.unit));
-    card.groups
-        .extend(pcb_fact(store, stored)?.map(|fact| Group {
-            heading: "oil".to_string(),
-            rows: vec![fact],
-        }));
-    let (choices, _) = position::choices(store)?;
-    card.groups
-        .extend(transformer_note(u, &choices).map(|text| Group {
-            heading: "figures by its plate".to_string(),
-            rows: vec![Fact::new("currents", text)],
-        }));
-    card.groups.push(Group {
-        heading: "where it is and was".to_string(),
-        rows: stays(u),
-    });
+    card.groups = groups(store, stored, u)?;
     Ok(())
+}
+
+fn groups(store: &Store, stored: &Stored, u: &Unit) -> Result<Vec<Group>, Failure> {
+    let group = |heading: &str, rows: Vec<Fact>| Group {
+        heading: heading.to_string(),
+        rows,
+    };
+    let mut out = Vec::new();
+    out.extend(pcb_fact(store, stored)?.map(|fact| group("oil", vec![fact])));
+    let (choices, _) = position::choices(store)?;
+    let currents = transformer_note(u, &choices);
+    out.extend(
+        currents.map(|text| group("figures by its plate", vec![Fact::new("currents", text)])),
+    );
+    out.push(group("where it is and was", stays(u)));
+    Ok(out)
 }
 
 fn spoken_place(d: &Deployment) -> String {
