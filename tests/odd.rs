@@ -66,6 +66,11 @@ fn plates() -> Vec<Case> {
             None,
         ),
         (
+            "recloser",
+            json!({"peak_amps": 5000, "making_amps": 6000}),
+            Some(("peak-under-rms", true)),
+        ),
+        (
             "cutout",
             json!({"interrupting_asym_amps": 7000, "interrupting_amps": 7100}),
             Some(("peak-under-rms", true)),
@@ -203,4 +208,18 @@ fn a_link_that_is_not_made_is_said_where_it_is_logged() {
         .filter(|n| n.contains("link-off-list"))
         .collect();
     assert_eq!(odd.len(), 1, "{:?}", r.notes);
+}
+
+#[test]
+fn an_element_with_less_asymmetrical_than_symmetrical_is_refused() {
+    let (dir, mut store) = register();
+    let cutout = |name: &str, asym: u32| {
+        format!(
+            "---\nposition: {name}\nclass: cutout\nphases: A\nelements: [{{element: cutout, amps: 100, interrupting_amps: 7100, interrupting_asym_amps: {asym}}}]\n"
+        )
+    };
+    yaml(&dir, &mut store, &cutout("FC-1", 10_000)).unwrap();
+    let refused = yaml(&dir, &mut store, &cutout("FC-2", 7_000)).unwrap_err();
+    assert!(refused.contains("peak-under-rms"), "{refused}");
+    yaml(&dir, &mut store, &cutout("FC-2", 7_100)).unwrap();
 }

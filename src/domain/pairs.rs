@@ -3,6 +3,7 @@
 //! name, its formula, its source and the standing of that source. Whatever is
 //! unknown, assumed or outside a published table never passes.
 
+mod example;
 mod judge;
 mod tables;
 mod trips;
@@ -13,6 +14,7 @@ use super::finding::{RuleStanding, Verdict};
 use super::nameplate::{Choices, LinkType, RECLOSER_INTERVAL, RELAY_INTERVAL, RELAY_RESET, TIGHT};
 use super::sequence::{Settings, Timing};
 
+pub use example::example;
 pub use tables::{
     ARCING_S, SAVING_FACTORS, SOURCE_FACTORS, in_seconds, link_clears, link_melts, saving_factor,
     source_factor, table_limit,

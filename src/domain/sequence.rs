@@ -189,7 +189,7 @@ impl Timing {
                 }
                 points.seconds(current).ok_or_else(|| {
                     format!(
-                        "the points of curve {} do not reach {amps:.0} A",
+                        "the points of curve {:?} do not reach {amps:.0} A",
                         points.name
                     )
                 })
@@ -220,7 +220,7 @@ impl Timing {
                 ..
             } => format!("{}, dial {dial}, pickup {pickup_amps} A", curve.name),
             Timing::Points { points, trip_amps } => format!(
-                "points of curve {}, +- {} %, minimum trip {trip_amps} A",
+                "points of curve {:?}, +- {} %, minimum trip {trip_amps} A",
                 points.name, points.band_percent
             ),
             Timing::First(phase, ground) => format!(

@@ -86,12 +86,15 @@ pub fn lines(report: &CheckReport, style: Style, depth: Depth) -> Vec<Line> {
                 .folded(style.width, 6),
         );
     }
-    out.push(Line::of(Role::Heading, "judged by"));
-    inputs(report, style, &mut out);
     out.push(Line::new());
+    // The worst stands on the first screen, however small; what it was judged by
+    // is in its own words too.
     for f in shown(report, depth) {
         finding(f, style, &mut out);
     }
+    out.push(Line::of(Role::Heading, "judged by"));
+    inputs(report, style, &mut out);
+    out.push(Line::new());
     tail(report, style, &mut out);
     out
 }

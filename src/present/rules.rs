@@ -65,7 +65,7 @@ pub fn lines(report: &RulesReport, style: Style) -> Vec<Line> {
 }
 
 fn of_pairs(report: &RulesReport, style: Style, out: &mut Vec<Line>) {
-    if !report.pairs.is_empty() {
+    if report.pairs.len() > 1 {
         let heading = "Two devices in series: which clears first (polecard times)";
         out.push(Line::new());
         out.extend(Line::of(Role::Heading, heading).folded(style.width, 2));
@@ -78,6 +78,17 @@ fn of_pairs(report: &RulesReport, style: Style, out: &mut Vec<Line>) {
             format!("{}. {}: {}", r.formula, r.standing, r.source),
         );
         out.extend(line.folded(style.width, 4));
+    }
+    if let Some(f) = &report.pair_example {
+        let at = f
+            .fault_amps
+            .map_or(String::new(), |a| format!(" at {} A", figure(a)));
+        let pair = format!("invented: {} before {}{at}: ", f.protecting, f.protected);
+        let line = Line::of(Role::Label, "example     ")
+            .with(Role::Plain, pair)
+            .with(verdict_role(f.verdict), f.verdict.word().to_uppercase())
+            .with(Role::Plain, format!(". {}", f.because));
+        out.extend(line.folded(style.width, 12));
     }
 }
 

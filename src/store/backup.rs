@@ -15,7 +15,7 @@ use serde::{Deserialize, Serialize};
 use super::index::{kind_from_number, rel_number};
 use super::{Head, Named, Store, StoreError, open};
 use crate::calendar::Moment;
-use crate::domain::asset::{Kind, Record};
+use crate::domain::asset::Record;
 use crate::domain::code::fold;
 
 /// Key of the row that makes a file a backup.
@@ -181,7 +181,11 @@ impl Store {
                 continue;
             };
             spelled += usize::from(!record.names().is_empty());
-            described += usize::from(!matches!(record.kind(), Kind::Entry | Kind::Span));
+            described += usize::from(match &record {
+                Record::Entry(e) => !e.finds.is_empty(),
+                Record::Span(_) => false,
+                _ => true,
+            });
             if let Some(why) = self.unlike_index(rec, &record)? {
                 each(format!("{} {} {why}", record.kind(), record.name()))?;
             }

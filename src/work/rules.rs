@@ -18,7 +18,7 @@ use crate::domain::nameplate::{
     rules,
 };
 use crate::domain::outlier::{OUTLIERS, Outlier};
-use crate::domain::pairs::{PAIR_RULES, PairRule};
+use crate::domain::pairs::{self, PAIR_RULES, PairFinding, PairRule};
 
 pub use upkeep::{LimitRow, ReadingRule, Worked, readings};
 
@@ -71,6 +71,9 @@ pub struct RulesReport {
     pub outliers: &'static [Outlier],
     #[serde(skip_serializing_if = "Option::is_none")]
     pub explained: Option<Explained>,
+    /// Of the one rule about pairs that is explained.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pair_example: Option<PairFinding>,
 }
 
 fn row(rule: &'static Rule) -> Row {
@@ -106,6 +109,7 @@ pub fn list() -> RulesReport {
         pairs: PAIR_RULES.to_vec(),
         outliers: OUTLIERS,
         explained: None,
+        pair_example: None,
     }
 }
 
@@ -124,11 +128,13 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
         limits: Vec::new(),
         outliers: &[],
         explained: None,
+        pair_example: None,
     };
     if let Some(pair) = PAIR_RULES.iter().find(|r| r.name == wanted) {
         let of_it = CHOICES.iter().filter(|c| pair.choices.contains(&c.name));
         return Ok(RulesReport {
             pairs: vec![*pair],
+            pair_example: pairs::example(pair),
             choices: of_it.map(choice).collect(),
             ..nothing
         });

@@ -162,8 +162,8 @@ pub(super) fn line_ground_bound(
     }
     let value = amps * factor;
     let words = format!(
-        " x {} = {} A line-ground at most, X0/X1 of the source being {}",
-        short(factor),
+        " x 3 / (2 + {}) = {} A line-ground at most, X0/X1 of the source being {}",
+        short(facts.x0_over_x1.unwrap_or(1.0)),
         short(value),
         short(facts.x0_over_x1.unwrap_or(1.0))
     );

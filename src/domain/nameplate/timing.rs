@@ -13,6 +13,7 @@ use super::{Case, element, unit};
 use crate::domain::asset::{Class, ElementKind, Standing};
 use crate::domain::curve::{CURVES, Curve};
 use crate::domain::melting::{Melting, melting};
+use crate::domain::pairs::in_seconds;
 
 /// Arcing after the melting of a link: 0.8 cycle of 60 Hz, the least that the
 /// published link tables imply.
@@ -279,8 +280,8 @@ fn by_link(case: &Case<'_>, subject: &Subject<'_>, amps: f64) -> Option<Bound> {
         value: Some(total),
         words: format!(
             "fault-on time {} s (greatest melting {} s of {} + 0.8 cycle)",
-            short(total),
-            short(melts),
+            in_seconds(total),
+            in_seconds(melts),
             link.called
         ),
         doubts: stated.doubts,

@@ -2,7 +2,7 @@
 //! figures that contradict each other.
 
 use super::{Detector, Given, MEANING, Run};
-use crate::domain::asset::{Class, Plain, Record, Stated, Unit};
+use crate::domain::asset::{Class, Element, Plain, Record, Stated, Unit};
 use crate::domain::finding::RuleStanding;
 use crate::domain::nameplate::{LinkType, link_continuous_amps, parse_link};
 use crate::units::figure;
@@ -301,10 +301,15 @@ fn trip(record: &Record, _: &Given) -> Vec<String> {
 }
 
 fn peak(record: &Record, _: &Given) -> Vec<String> {
+    if let Record::Position(p) = record {
+        let both = p.elements.iter().chain(&p.bypass);
+        return both.filter_map(asymmetrical_under).collect();
+    }
     pairs(
         record,
         &[
             (PEAK, INTERRUPTING),
+            (PEAK, ("making_amps", "making, rms,")),
             (PEAK, ("momentary_amps", "momentary")),
             (PEAK, ("short_time_amps", "short time")),
             (
@@ -313,6 +318,23 @@ fn peak(record: &Record, _: &Given) -> Vec<String> {
             ),
         ],
     )
+}
+
+/// An element whose asymmetrical rating lies below its symmetrical one.
+fn asymmetrical_under(e: &Element) -> Option<String> {
+    let number = |s: &Option<Stated>| s.as_ref().and_then(Stated::as_number);
+    let (asym, sym) = (
+        number(&e.interrupting_asym_amps)?,
+        number(&e.interrupting_amps)?,
+    );
+    (asym < sym).then(|| {
+        format!(
+            "has a {} with interrupting, asymmetrical, {}, below its interrupting {}",
+            e.element,
+            figure(asym),
+            figure(sym)
+        )
+    })
 }
 
 fn mcov(record: &Record, _: &Given) -> Vec<String> {
