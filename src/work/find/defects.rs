@@ -101,14 +101,16 @@ impl Search<'_> {
 
 /// The defects that account for the most of the words.
 fn told(words: &[String]) -> Option<Told> {
+    let meant: Vec<Vec<String>> = words.iter().map(|w| meanings(w, false)).collect();
     let mut best: Option<(usize, Told)> = None;
     for &defect in Defect::ALL {
         let of: Vec<&str> = defect.word().split(' ').collect();
-        let (of_it, rest): (Vec<&String>, Vec<&String>) = words.iter().partition(|w| names(w, &of));
         let telling: Vec<&str> = of.iter().filter(|w| !PARTS.contains(w)).copied().collect();
-        if !of_it.iter().any(|w| names(w, &telling)) {
+        if !meant.iter().any(|m| names(m, &telling)) {
             continue;
         }
+        let (of_it, rest): (Vec<_>, Vec<_>) =
+            words.iter().zip(&meant).partition(|(_, m)| names(m, &of));
         let count = of_it.len();
         match &mut best {
             Some((most, told)) if *most == count => told.defects.push(defect),
@@ -116,7 +118,7 @@ fn told(words: &[String]) -> Option<Told> {
             _ => {
                 let told = Told {
                     defects: vec![defect],
-                    rest: rest.into_iter().cloned().collect(),
+                    rest: rest.into_iter().map(|(w, _)| w.clone()).collect(),
                 };
                 best = Some((count, told));
             }
@@ -125,11 +127,9 @@ fn told(words: &[String]) -> Option<Told> {
     best.map(|(_, told)| told)
 }
 
-/// Whether a word names some part of a defect.
-fn names(word: &str, of: &[&str]) -> bool {
-    meanings(word, false)
-        .iter()
-        .any(|m| of.contains(&m.as_str()))
+/// Whether one of the meanings of a word is a word of a defect.
+fn names(meant: &[String], of: &[&str]) -> bool {
+    meant.iter().any(|m| of.contains(&m.as_str()))
 }
 
 #[cfg(test)]

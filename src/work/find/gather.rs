@@ -88,6 +88,8 @@ pub(super) struct Search<'a> {
     pub stop: &'a dyn Fn() -> bool,
     pub found: Vec<Found>,
     pub seen: HashSet<i64>,
+    /// Names that end with a text, from the step that asked first.
+    pub endings: Option<(String, Vec<Hit>)>,
     /// First rows of each group of words that has been asked for.
     word_rows: RefCell<HashMap<Vec<String>, Rc<Vec<i64>>>>,
 }
@@ -118,6 +120,7 @@ impl<'a> Search<'a> {
             stop,
             found: Vec::new(),
             seen: HashSet::new(),
+            endings: None,
             word_rows: RefCell::default(),
         }
     }
@@ -201,7 +204,7 @@ impl<'a> Search<'a> {
                 rows.truncate(limit);
                 Ok(rows)
             }
-            _ => Ok(self.store.with_words(groups, limit)?),
+            _ => Ok(self.store.with_words_until(groups, limit, self.stop)?),
         }
     }
 

@@ -95,7 +95,8 @@ impl Search<'_> {
         for part in part {
             let n = part.chars().count();
             if n >= 2 {
-                let hits = self.store.names_ending(&part, self.room())?;
+                let mut hits = self.names_ending(&part, self.room())?;
+                hits.truncate(self.room());
                 self.take_hits(hits, How::Suffix);
             }
             if n >= 3 && !self.done() {

@@ -78,12 +78,16 @@ impl Search<'_> {
         } else {
             (3, 12, &[Kind::Position, Kind::Structure, Kind::Unit])
         };
-        // Digits apart are a number and a house, or one number: no ending.
-        let digits_apart = kinds.len() == 2 && query.tokens.len() != 1;
-        if !query.folded.contains(digit) || !(least..=most).contains(&n) || digits_apart {
+        // Digits apart are a number and a house, or one number; of what is
+        // written in one the beginnings come first.
+        let apart = query.tokens.len() > 1;
+        if !query.folded.contains(digit)
+            || !(least..=most).contains(&n)
+            || (kinds.len() == 2) == apart
+        {
             return Ok(());
         }
-        let mut hits = self.store.names_ending(&query.folded, ENDINGS)?;
+        let mut hits = self.names_ending(&query.folded, ENDINGS)?;
         hits.retain(|h| {
             kinds.contains(&h.kind) && h.rank < 2 && ends_in_fields(&h.text, &query.folded)
         });
@@ -102,6 +106,18 @@ impl Search<'_> {
             self.take_at(h.rec, group, How::Suffix, because, Place::LastField);
         }
         Ok(())
+    }
+
+    /// Names that end with a text; asked once for each.
+    pub fn names_ending(&mut self, part: &str, limit: usize) -> Result<Vec<Hit>, Failure> {
+        if let Some((known, hits)) = &self.endings
+            && known == part
+        {
+            return Ok(hits.clone());
+        }
+        let hits = self.store.names_ending(part, limit)?;
+        self.endings = Some((part.to_string(), hits.clone()));
+        Ok(hits)
     }
 
     /// The answers, best first, whether there are more than the limit, and of
