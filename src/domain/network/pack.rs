@@ -176,18 +176,7 @@ impl Line {
         let texts = cut(&packed.text, &packed.lengths)?;
         let nodes = nodes(&texts, &packed.nodes, packed.parts)?;
         let listed = listed(texts, packed.listed, packed.others)?;
-        let kept = Kept {
-            spoken: packed
-                .spoken
-                .into_iter()
-                .map(|(e, n)| (wide(e), n))
-                .collect(),
-            elsewhere: packed
-                .elsewhere
-                .into_iter()
-                .filter_map(|(e, home)| Some((wide(e), home?)))
-                .collect(),
-        };
+        let kept = kept(packed.spoken, packed.elsewhere);
         let mut net = Network {
             names: Names::kept(listed),
             section,
@@ -262,6 +251,16 @@ fn cut(text: &str, lengths: &[u32]) -> Option<Vec<Arc<str>>> {
         at = end;
     }
     Some(out)
+}
+
+fn kept(spoken: Vec<(u32, String)>, elsewhere: Vec<(u32, Option<String>)>) -> Kept {
+    let elsewhere = elsewhere.into_iter();
+    Kept {
+        spoken: spoken.into_iter().map(|(e, n)| (wide(e), n)).collect(),
+        elsewhere: elsewhere
+            .filter_map(|(e, home)| Some((wide(e), home?)))
+            .collect(),
+    }
 }
 
 /// The first structures are those of the section, each with its further names.

@@ -396,8 +396,7 @@ pub(super) fn in_short(
     text.extend(p.feeder.clone());
     text.push(state_line(p).replace(". Ask control", ""));
     // Only a bypassed device needs its line walked here: what clears for it.
-    let bypassed = facts.bypassed().is_some();
-    let walk = if bypassed {
+    let walk = if facts.bypassed().is_some() {
         section::walk(store, p)?.0
     } else {
         Walk::unknown("not walked")
@@ -422,13 +421,10 @@ pub(super) fn in_short(
     let stops = cautions
         .into_iter()
         .filter(|c| c.severity == Severity::Stop)
-        .map(|c| {
-            let name = format!("{}: ", p.position);
-            Caution {
-                text: format!("{name}{}", c.text),
-                about: p.position.clone(),
-                ..c
-            }
+        .map(|c| Caution {
+            text: format!("{}: {}", p.position, c.text),
+            about: p.position.clone(),
+            ..c
         })
         .collect();
     Ok(InShort {
