@@ -3,8 +3,8 @@
 
 use super::How;
 use super::gather::{Group, Query, Search};
-use crate::calendar::Date;
 use crate::domain::asset::{Defect, Entry, Kind, Record};
+use crate::domain::finding::seen;
 use crate::domain::nameplate::open_defects;
 use crate::store::{Hit, Stored};
 use crate::work::Failure;
@@ -95,14 +95,7 @@ impl Search<'_> {
         let entries: Vec<(i64, &Entry)> = entries.iter().map(|(rec, e)| (*rec, e)).collect();
         let open = open_defects(&entries);
         let one = open.into_iter().find(|(d, _)| defects.contains(d));
-        Ok(one.map(|(defect, seen)| said(defect, seen)))
-    }
-}
-
-fn said(defect: Defect, seen: Option<Date>) -> String {
-    match seen {
-        Some(day) => format!("{defect}, seen {}", day.spoken()),
-        None => format!("{defect}, seen on a day not recorded"),
+        Ok(one.map(|(defect, sighted)| seen(defect, sighted)))
     }
 }
 
