@@ -12,10 +12,10 @@ use crate::work::log::{Asked, log, order_proposed};
 /// Write an entry: an inspection, a sample, a test, a counter reading, a note
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  polecard log 7-20931 inspection oil_level=\"below the mark\" --depth patrol --order\n  polecard log 7-20931 sample\n  polecard log 7-20931 sample oil_kv=24 method=D877 --on 2026-10-01 --by ls\n  polecard log 7-20931 maintenance clears=\"oil below mark\" note=\"refilled\" --second mk\n\nKinds: inspection, sample, test, operation, counter, maintenance, note. Which readings there are\ndepends on the class; an unknown one is refused with the list. A sample without readings writes\nnothing: it shows what to look at before one is drawn. Clearing a defect needs a second\nperson, recorded as declared."
+    after_help = "Examples:\n  polecard log 7-20931 inspection oil_level=\"below the mark\" --depth patrol --order\n  polecard log 7-20931 sample\n  polecard log 7-20931 sample oil_kv=24 method=D877 --on 2026-10-01 --by ls\n  polecard log 7-20931 maintenance clears=\"oil below mark\" note=\"refilled\" --second mk\n\nKinds: inspection, sample, test, operation, counter, maintenance, note. Which readings there are\ndepends on the class; an unknown one is refused with the list. A sample without readings writes\nnothing: it shows what to look at before one is drawn. Clearing a defect needs a second\nperson, recorded as declared. An inspection says its --depth. What follows the unit is written\nabout the unit in the position on that day, the rest about the place."
 )]
 pub struct Args {
-    /// A unit, position or structure; quote it when a kind stands before it
+    /// A unit, position (slot behind a colon) or structure; quote it when a kind stands before it
     #[arg(value_name = "ID")]
     id: String,
     /// Kind of entry

@@ -9,7 +9,7 @@ use crate::work::swap::{Asked, swap};
 /// Swap a unit: one out, one in, as one operation that `undo` takes back
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  polecard swap HB2-RC-14 7-20931 7-21002 --to shop --why \"oil leak\"\n  polecard swap HB2-RG-3:B 5-1207 5-1311 --to stock:Weir --on 2026-10-03 --why \"due for overhaul\"\n  polecard swap HB2-RC-14 7-20931 --none --to scrapped --why \"tank rusted through\"\n  polecard swap HB2-RC-14 7-21002 --empty --why \"found in place\"\n\nPlate, counters, tests and entries go with the unit; settings and state stay with the position.\nA unit recorded at another position is refused unless it was moved from there: --moved."
+    after_help = "Examples:\n  polecard swap HB2-RC-14 7-20931 7-21002 --to shop --why \"oil leak\"\n  polecard swap HB2-RG-3:B 5-1207 5-1311 --to stock:Weir --on 2026-10-03 --why \"due for overhaul\"\n  polecard swap HB2-RC-14 7-20931 --none --to scrapped --why \"tank rusted through\"\n  polecard swap HB2-RC-14 7-21002 --empty --why \"found in place\"\n\nPlate, counters, tests and entries go with the unit; settings and state stay with the position.\nA unit recorded at another position is refused unless it was moved from there: --moved.\nOne that does not fit the place (class, phases, a rating below what is on record there) takes a\nsecond person: --second."
 )]
 pub struct Args {
     /// The position; its slot behind a colon, where it has several

@@ -113,6 +113,26 @@ pub fn list() -> RulesReport {
     }
 }
 
+/// That no rule is called so, with those that sound alike.
+/// No rule of that name; at most eight that sound alike.
+fn no_such(name: &str, wanted: &str) -> Failure {
+    let (of_readings, limits) = readings(None);
+    let others = of_readings.iter().map(|r| r.name);
+    let others = others.chain(limits.iter().map(|l| l.name));
+    let alike: Vec<&str> = rules()
+        .map(|r| r.name)
+        .chain(others)
+        .filter(|n| n.contains(wanted) || wanted.contains(n))
+        .take(8)
+        .collect();
+    let refused = Failure::not_found(format!("no rule is called {name}"));
+    if alike.is_empty() {
+        refused.hint("polecard rules lists them all")
+    } else {
+        refused.hint(format!("did you mean {}?", alike.join(", ")))
+    }
+}
+
 /// One rule by its name.
 ///
 /// # Errors
@@ -149,7 +169,7 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
     }
     let rule = rules()
         .find(|r| r.name == wanted)
-        .ok_or_else(|| unknown(name, &wanted))?;
+        .ok_or_else(|| no_such(name, &wanted))?;
     let mut applies_to: Vec<&'static str> = rule.on.iter().map(|p| p.word()).collect();
     applies_to.sort_unstable();
     applies_to.dedup();
@@ -168,25 +188,6 @@ pub fn explain(name: &str) -> Result<RulesReport, Failure> {
         }),
         ..nothing
     })
-}
-
-/// No rule of that name; at most eight that sound alike.
-fn unknown(name: &str, wanted: &str) -> Failure {
-    let (of_readings, limits) = readings(None);
-    let others = of_readings.iter().map(|r| r.name);
-    let others = others.chain(limits.iter().map(|l| l.name));
-    let alike: Vec<&str> = rules()
-        .map(|r| r.name)
-        .chain(others)
-        .filter(|n| n.contains(wanted) || wanted.contains(n))
-        .take(8)
-        .collect();
-    let refused = Failure::not_found(format!("no rule is called {name}"));
-    if alike.is_empty() {
-        refused.hint("polecard rules lists them all")
-    } else {
-        refused.hint(format!("did you mean {}?", alike.join(", ")))
-    }
 }
 
 /// A worked example as a rule writes it: a position, what stands in it, and

@@ -541,3 +541,37 @@ fn a_stop_is_cleared_by_two_people_and_a_draft_is_asked_about() {
     let clears = |of: &str| entries(&path, of).iter().any(|e| !e.clears.is_empty());
     assert!(clears("HB2-RC-14") || clears("7-20931"));
 }
+
+/// Three cutouts at one position: the slot is asked, the entry written, and the
+/// correction proposed for that one link, in words.
+#[test]
+fn a_fuse_replaced_in_one_of_three_slots_is_corrected_there() {
+    let dir = copy_of_demo();
+    let path = register(&dir);
+    let mut rig = Rig::on(&path, 80, 24);
+    rig.keys("HB2-FC-1<enter>l2<enter>25K<enter><enter>65K<enter><enter>");
+    let text = rig.text();
+    assert!(text.contains("link in element B: 25K -> 65K"), "{text}");
+    assert!(!text.contains('{'), "{text}");
+    rig.keys("k");
+    let text = rig.text();
+    assert!(text.contains("link in element B"), "{text}");
+    assert!(text.contains("-> 65K"), "{text}");
+    rig.keys("w");
+    assert!(rig.text().contains("-> 65K"), "{}", rig.text());
+    rig.keys("<enter>");
+    assert!(
+        rig.text().contains("written: elements of HB2-FC-1"),
+        "{}",
+        rig.text()
+    );
+    let store = Store::open(&path, Access::Read).unwrap();
+    let hit = store.named("HB2-FC-1").unwrap().remove(0);
+    let record = store.by_row(hit.rec).unwrap().unwrap().record.to_value();
+    let links: Vec<&serde_json::Value> = [1, 3, 5]
+        .iter()
+        .map(|i| &record["elements"][*i]["link"])
+        .collect();
+    assert_eq!(links[1], "65K");
+    assert_ne!(links[0], "65K");
+}

@@ -26,7 +26,7 @@ const FOOTERS: &[(&str, &[&str], &[&str])] = &[
         &["enter open", "t take back"],
         &["t take back"],
     ),
-    ("HB2-CO-9<enter>v", &[], &[]),
+    ("HB2-RC-14<enter>v", &[], &[]),
     (
         "<enter>jjj<enter>",
         &["enter open", "r read by me"],

@@ -365,6 +365,25 @@ pub(super) struct InShort {
     pub of: Vec<Stored>,
 }
 
+/// What stands there in a line: class, units, feeder, state on record.
+fn heading(p: &Position, facts: &Facts) -> Fact {
+    let names: Vec<String> = facts
+        .units
+        .iter()
+        .map(|u| match &u.slot {
+            Some(slot) if facts.units.len() > 1 => format!("{} ({slot})", u.unit.unit),
+            _ => u.unit.unit.clone(),
+        })
+        .collect();
+    let mut text = vec![what(p, &facts.units)];
+    if !names.is_empty() {
+        text.push(format!("unit {}", names.join(", ")));
+    }
+    text.extend(p.feeder.clone());
+    text.push(state_line(p).replace(". Ask control", ""));
+    Fact::new(&p.position, text.join("; "))
+}
+
 /// A position in short, for the card of its structure.
 pub(super) fn in_short(
     store: &Store,
@@ -381,20 +400,6 @@ pub(super) fn in_short(
             of,
         });
     };
-    let names: Vec<String> = facts
-        .units
-        .iter()
-        .map(|u| match &u.slot {
-            Some(slot) if facts.units.len() > 1 => format!("{} ({slot})", u.unit.unit),
-            _ => u.unit.unit.clone(),
-        })
-        .collect();
-    let mut text = vec![what(p, &facts.units)];
-    if !names.is_empty() {
-        text.push(format!("unit {}", names.join(", ")));
-    }
-    text.extend(p.feeder.clone());
-    text.push(state_line(p).replace(". Ask control", ""));
     // Only a bypassed device needs its line walked here: what clears for it.
     let walk = if facts.bypassed().is_some() {
         section::walk(store, p)?.0
@@ -428,7 +433,7 @@ pub(super) fn in_short(
         })
         .collect();
     Ok(InShort {
-        fact: Fact::new(&p.position, text.join("; ")),
+        fact: heading(p, &facts),
         stops,
         of,
     })

@@ -30,16 +30,7 @@ pub(super) fn fill(
     card.gist = plate::unit_gist(u);
     card.plates = vec![plate::plate_card(u, None)];
     card.note = u.note.clone();
-    let mut of = vec![stored.clone()];
-    for stay in u.present().filter(|d| !d.is_store()) {
-        let at = std::slice::from_ref(&stay.at);
-        of.extend(
-            store
-                .present(Kind::Position, at)?
-                .into_iter()
-                .map(|(_, s)| s),
-        );
-    }
+    let of = with_places(store, stored, u)?;
     card.orders = history::orders(store, &of.iter().collect::<Vec<_>>(), clock.today())?;
     card.history = history::history(store, &[stored])?;
     let present: Vec<&Deployment> = u.present().collect();
@@ -85,6 +76,17 @@ fn groups(store: &Store, stored: &Stored, u: &Unit) -> Result<Vec<Group>, Failur
     );
     out.push(group("where it is and was", stays(u)));
     Ok(out)
+}
+
+/// The unit and the positions where it is.
+fn with_places(store: &Store, stored: &Stored, u: &Unit) -> Result<Vec<Stored>, Failure> {
+    let mut of = vec![stored.clone()];
+    for stay in u.present().filter(|d| !d.is_store()) {
+        let at = std::slice::from_ref(&stay.at);
+        let places = store.present(Kind::Position, at)?;
+        of.extend(places.into_iter().map(|(_, s)| s));
+    }
+    Ok(of)
 }
 
 fn spoken_place(d: &Deployment) -> String {
