@@ -120,6 +120,29 @@ impl Moment {
         self.0.format("%-d %b %Y %H:%M").to_string()
     }
 
+    /// UTC, and in brackets the clock of the place of entry with its offset:
+    /// `2026-10-03 20:10 UTC (14:10 -06:00)`, with the day where that differs.
+    #[must_use]
+    pub fn utc_and_offset(self) -> String {
+        let utc = self.0.with_timezone(&Utc);
+        let local = if utc.date_naive() == self.0.date_naive() {
+            self.0.format("%H:%M %:z")
+        } else {
+            self.0.format("%Y-%m-%d %H:%M %:z")
+        };
+        format!("{} UTC ({local})", utc.format("%Y-%m-%d %H:%M"))
+    }
+
+    /// The last moment of a day, at the offset of this moment.
+    #[must_use]
+    pub fn end_of(self, day: Date) -> Moment {
+        let shown = self.to_string();
+        let offset = &shown[shown.len().saturating_sub("+00:00".len())..];
+        format!("{day}T23:59:59.999{offset}")
+            .parse()
+            .expect("a day and the offset of a moment make a moment")
+    }
+
     /// Hours and minutes, for "read at".
     #[must_use]
     pub fn hour_minute(self) -> String {
@@ -208,5 +231,11 @@ mod tests {
         let m: Moment = "2026-10-03T14:10:00-06:00".parse().unwrap();
         assert_eq!(m.to_string(), "2026-10-03T14:10:00-06:00");
         assert_eq!(m.utc(), "2026-10-03T20:10:00.000Z");
+        assert_eq!(m.utc_and_offset(), "2026-10-03 20:10 UTC (14:10 -06:00)");
+        let m: Moment = "2026-10-03T20:10:00-06:00".parse().unwrap();
+        assert_eq!(
+            m.utc_and_offset(),
+            "2026-10-04 02:10 UTC (2026-10-03 20:10 -06:00)"
+        );
     }
 }

@@ -1,9 +1,7 @@
 //! Parse, choose a face, print the error, exit.
 
-use clap::Parser;
-
 use polecard::calendar::Clock;
-use polecard::cli::{self, Cli, Context};
+use polecard::cli::{self, Context};
 use polecard::config::Settings;
 use polecard::tui;
 use polecard::work::Failure;
@@ -12,7 +10,7 @@ fn main() {
     // A limit on the size of files is an error of the write, not an end.
     let seen = std::sync::Arc::new(std::sync::atomic::AtomicBool::new(false));
     let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, seen);
-    let parsed = Cli::parse();
+    let parsed = cli::parse();
     let context = Context::new(parsed.global, Clock::System);
     let answered = match parsed.command {
         Some(command) => cli::run(command, &context),

@@ -7,10 +7,12 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 
 use polecard::calendar::Moment;
+use polecard::domain::who::Who;
 use polecard::exchange::{Source, import};
-use polecard::store::{Access, Store};
+use polecard::store::{Access, Reports, Store};
 use polecard::work::backup::{CheckReport, RestoreAsk, RestoreReport, backup, check, restore};
 use polecard::work::edit::{Asked, edit};
+use polecard::work::reports;
 use polecard::work::{Failure, demo};
 use tempfile::TempDir;
 
@@ -341,4 +343,91 @@ fn the_demo_is_backed_up_and_restored_to_the_same_export() {
     polecard::exchange::export(&store, &a).unwrap();
     polecard::exchange::export(&Store::open(&again, Access::Read).unwrap(), &b).unwrap();
     assert_eq!(crate::support::tree(&a), crate::support::tree(&b));
+}
+
+fn filed(register: &Path) -> usize {
+    let reports = Reports::open(register, Access::Read).unwrap();
+    reports.map_or(0, |r| r.all().unwrap().len())
+}
+
+fn report_on(register: &Path, note: &str) -> Result<i64, Failure> {
+    let store = Store::open(register, Access::Read).unwrap();
+    let asked = reports::Asked {
+        set: vec![format!("note={note}")],
+        why: "seen at the pole".to_string(),
+        read_by: None,
+        from: None,
+        on: None,
+        unlisted: false,
+    };
+    let who = Who {
+        account: "lw".to_string(),
+        declared: None,
+    };
+    reports::file(&store, "40-118", &asked, &who, now()).map(|f| f.no)
+}
+
+/// The reports file is the register's other half: it goes along, is checked,
+/// and comes back.
+#[test]
+fn the_reports_go_along_with_a_backup_and_come_back() {
+    let desk = Desk::new();
+    report_on(&desk.register(), "leans").unwrap();
+    let taken = desk.backup("b.polecard").unwrap();
+    assert!(taken.sound && taken.reports.is_some());
+    report_on(&desk.register(), "leans more").unwrap();
+    assert_eq!(
+        (filed(&desk.register()), filed(&desk.path("b.polecard"))),
+        (2, 1)
+    );
+    assert_eq!(desk.left_over(), Vec::<String>::new());
+    // Beside a register that has its own they stay; beside none they come back.
+    let r = desk.restore("b.polecard", &desk.register(), true).unwrap();
+    assert!(
+        r.notes.iter().any(|n| n.contains("only grow")),
+        "{:?}",
+        r.notes
+    );
+    assert_eq!(filed(&desk.register()), 2);
+    let other = desk.path("other.polecard");
+    let r = desk.restore("b.polecard", &other, false).unwrap();
+    assert!(
+        r.notes.iter().any(|n| n.contains("restored too")),
+        "{:?}",
+        r.notes
+    );
+    assert_eq!(filed(&other), 1);
+    report_on(&other, "leans again").unwrap();
+    assert_eq!(filed(&other), 2);
+    // A backup without its reports, or with others, is not sound.
+    let place = desk.path("b.polecard.reports");
+    std::fs::write(&place, b"else").unwrap();
+    let bad = check(&desk.path("b.polecard"), &[]).unwrap();
+    assert!(!bad.sound);
+    assert_eq!(bad.faults[0].part, "reports");
+    std::fs::remove_file(&place).unwrap();
+    assert!(!check(&desk.path("b.polecard"), &[]).unwrap().sound);
+    assert!(
+        desk.restore("b.polecard", &desk.path("third"), false)
+            .is_err()
+    );
+}
+
+#[test]
+fn a_backup_takes_no_reports_and_lists_none() {
+    let desk = Desk::new();
+    report_on(&desk.register(), "leans").unwrap();
+    desk.backup("b.polecard").unwrap();
+    let backup = desk.path("b.polecard");
+    let refused = report_on(&backup, "leans more").unwrap_err();
+    assert!(refused.message.contains("is a backup"), "{refused}");
+    let store = Store::open(&backup, Access::Write).unwrap();
+    for refused in [
+        reports::open(&store).map(|_| ()).unwrap_err(),
+        reports::open_to_decide(&store).map(|_| ()).unwrap_err(),
+    ] {
+        assert!(refused.message.contains("is a backup"), "{refused}");
+        assert!(refused.hints[0].contains("--register"), "{refused}");
+    }
+    assert!(check(&backup, &[]).unwrap().sound, "nothing was changed");
 }

@@ -256,6 +256,48 @@ fn a_closed_pipe_is_no_error() {
 }
 
 #[test]
+fn help_offers_a_day_only_where_a_day_is_answered_for() {
+    let home = Home::new();
+    for (name, _) in polecard::cli::command_table() {
+        if name == "help" {
+            continue;
+        }
+        let (_, help, _) = home.run(&[&name, "--help"]);
+        let then = ["show", "check", "trace", "history", "export"].contains(&name.as_str());
+        let writes = ["edit", "merge"].contains(&name.as_str());
+        assert_eq!(help.contains("--as-of"), then, "{name}: {help}");
+        assert_eq!(
+            help.contains("--effective"),
+            then || writes,
+            "{name}: {help}"
+        );
+    }
+    // Before the command as behind it.
+    let (code, _, said) = home.run(&["--as-of", "2026-03-31", "show", "40-118"]);
+    assert!(code == 0 || code == 3, "{said}");
+    let (code, _, _) = home.run(&["find", "40-118", "--as-of", "2026-03-31"]);
+    assert_eq!(code, 2);
+}
+
+#[test]
+fn the_lists_say_in_json_that_the_utility_is_made_up() {
+    let home = Home::new();
+    for args in [
+        &["orders"][..],
+        &["notices"],
+        &["reports"],
+        &["history"],
+        &["history", "40-118"],
+        &["due"],
+    ] {
+        let (code, out, said) = home.run(&[args, &["--json"]].concat());
+        assert_eq!(code, 0, "{said}");
+        let json: serde_json::Value = serde_json::from_str(&out).unwrap();
+        assert_eq!(json["demo"], true, "{args:?}");
+    }
+}
+
+#[test]
 fn every_help_has_an_example_and_the_safety_sentence_stands_in_the_first() {
     let home = Home::new();
     let (_, help, _) = home.run(&["--help"]);

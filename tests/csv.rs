@@ -53,6 +53,7 @@ impl Desk {
             map: Some(map.to_path_buf()),
             dated: None,
             take: None,
+            second: None,
             save_map: None,
             refused: csv
                 .starts_with(env!("CARGO_MANIFEST_DIR"))

@@ -447,7 +447,7 @@ fn a_changed_record_is_found_by_what_it_is_now() {
     let path = dir.path().join("r.polecard");
     let mut store = Store::open(&path, Access::Write).unwrap();
     let change = dir.path().join("change.yaml");
-    let text = "---\nstructure: 40-118\nkind: pole\nfeeder: HB2\nplace: {road: Cooper St}\n";
+    let text = "---\nstructure: 40-118\nkind: pole\nfeeder: HB2\nplace: {road: Cooper St}\nerase: [place.near, names]\n";
     std::fs::write(&change, text).unwrap();
     let source = Source::at(&change).unwrap();
     import(&mut store, &source, "hb", now(), true).unwrap();

@@ -366,7 +366,64 @@ fn two(keep: &str, drop: &str, take: &[&str]) -> merge::Asked {
         why: "one pole, its digits swapped".to_string(),
         effective: None,
         second: Some("mk".to_string()),
+        dry_run: false,
     }
+}
+
+#[test]
+fn a_merge_says_first_what_moves_and_what_is_lost() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut store = register(dir.path());
+    let head = store.head().unwrap();
+    let told = merge::Asked {
+        second: None,
+        dry_run: true,
+        ..two("40-118", "40-811", &[])
+    };
+    let r = merge(&mut store, &told, "hb", day(1)).unwrap();
+    assert!(!r.applied && r.operation.is_empty());
+    assert_eq!(store.head().unwrap(), head, "nothing was written");
+    let moved: Vec<String> = r
+        .moved
+        .iter()
+        .map(|m| format!("{} {}", m.kind, m.name))
+        .collect();
+    assert!(
+        moved.contains(&"position HB2-RC-14".to_string()),
+        "{moved:?}"
+    );
+    assert!(
+        moved.contains(&"position HB2-RG-3".to_string()),
+        "{moved:?}"
+    );
+    assert!(moved.iter().any(|m| m.starts_with("entry ")), "{moved:?}");
+    assert!(r.changes.iter().any(|c| c.field.starts_with("place")));
+    let style = polecard::present::Style {
+        width: 80,
+        ascii: true,
+    };
+    let lines = polecard::present::swap::merge_lines(&r, style);
+    let text: Vec<String> = lines.iter().map(|l| l.plain()).collect();
+    let text = text.join("\n");
+    assert!(text.contains("would become part of"), "{text}");
+    assert!(text.contains("moves"), "{text}");
+    // The same in fact, and what the one that went said alone is named.
+    let done = merge(&mut store, &two("40-118", "40-811", &[]), "hb", day(1)).unwrap();
+    assert_eq!((done.moved, done.lost.clone()), (r.moved, r.lost));
+    // A field in which the two differ is lost by choice, and named.
+    let take = [
+        "nameplate.interrupter=keep",
+        "nameplate.interrupting_amps=drop",
+        "deployments=keep",
+    ];
+    let asked = merge::Asked {
+        dry_run: true,
+        ..two("7-20931", "7-21002", &take)
+    };
+    let r = merge(&mut store, &asked, "hb", day(2)).unwrap();
+    let lost: Vec<&str> = r.lost.iter().map(|l| l.field.as_str()).collect();
+    assert_eq!(lost, ["nameplate.interrupter", "deployments"]);
+    assert_eq!(r.lost[0].old, "vacuum");
 }
 
 #[test]

@@ -3,7 +3,9 @@
 use std::path::PathBuf;
 
 use super::Context;
+use crate::config;
 use crate::present::backup as text;
+use crate::work::verify::forget_head;
 use crate::work::{Failure, FailureKind, backup};
 
 /// Take a backup while others write, or check one
@@ -41,7 +43,7 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         .file
         .as_deref()
         .unwrap_or_else(|| std::path::Path::new(""));
-    let store = context.open()?;
+    let store = context.open_whole()?;
     let report = backup::backup(&store, file, context.clock.now())?;
     context.print(&report, |style| text::backup_lines(&report, style.width))?;
     Ok(0)
@@ -75,6 +77,7 @@ pub fn run_restore(args: &RestoreArgs, context: &Context) -> Result<i32, Failure
         lose_newer: args.lose_newer,
         now: context.clock.now(),
     })?;
+    forget_head(config::drafts_folder().ok().as_deref(), &to);
     context.print(&report, |style| text::restore_lines(&report, style.width))?;
     Ok(0)
 }

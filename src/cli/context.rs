@@ -117,13 +117,24 @@ impl Context {
         }
     }
 
-    /// Opens the register for reading, as it stood then with `--as-of`, as
+    /// Opens the register for reading: what holds today, as it stood then with `--as-of`, as
     /// things were on a day with `--effective`. With none named and none in the
     /// default place, installs a copy of the demo utility and says so.
     ///
     /// # Errors
     /// When the register is missing or cannot be used.
     pub fn open(&self) -> Result<Store, Failure> {
+        let mut store = self.open_whole()?;
+        store.hold_back(self.clock.today())?;
+        Ok(store)
+    }
+
+    /// The same with what was entered and holds only from a later day on: for
+    /// what is about the records as they are written, not about today.
+    ///
+    /// # Errors
+    /// When the register is missing or cannot be used.
+    pub fn open_whole(&self) -> Result<Store, Failure> {
         let mut store = self.open_for(Access::Read)?;
         if let Some(known) = self.known {
             let seq = store.operation_at(known)?;

@@ -33,7 +33,7 @@ fn csv(words: &[String], context: &Context) -> Result<i32, Failure> {
     };
     let kind = super::maps::kind(kind)
         .map_err(|why| Failure::usage(format!("{kind:?} is no kind of record; {why}")))?;
-    let store = context.open()?;
+    let store = context.open_whole()?;
     if file == "-" {
         let mut out = Vec::new();
         exchange::export_csv(&store, kind, file, &mut out)?;
@@ -59,7 +59,7 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         (None, Some(dir)) => dir,
         (None, None) => return Err(Failure::usage("name a folder, or --csv KIND FILE")),
     };
-    let store = context.open()?;
+    let store = context.open_whole()?;
     let done = exchange::export(&store, dir)?;
     context.print(&done, |_| {
         vec![

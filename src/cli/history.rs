@@ -20,7 +20,7 @@ pub struct Args {
 }
 
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
-    let store = context.open()?;
+    let store = context.open_whole()?;
     let id = args.id.join(" ");
     let of = (!id.is_empty()).then_some(id.as_str());
     let report = history(&store, of, args.limit)?;

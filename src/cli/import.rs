@@ -7,7 +7,7 @@ use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 
 use super::{Context, output};
 use crate::calendar::Date;
-use crate::exchange::{Progress, Take, stop};
+use crate::exchange::{Progress, Take, YamlAsk, stop};
 use crate::present::import::{HowFar, csv_lines, csv_warning, yaml_lines};
 use crate::store::{Access, Store};
 use crate::work::Failure;
@@ -17,7 +17,9 @@ use crate::work::import::{CsvOptions, from_csv, from_yaml_watched};
 #[derive(Debug, clap::Args)]
 #[command(
     after_help = "A CSV is only shown until --apply is given. Rows that cannot be taken go, with the \
-reason, to a file that can be mended and imported with the same map.\n\nExamples:\n  \
+reason, to a file that can be mended and imported with the same map; the exit code is then 4. A \
+blank never erases: a field that a YAML document leaves out stays, unless the document says \
+`erase: [field]`.\n\nExamples:\n  \
 polecard import backup-2026-10 --register new.polecard\n  \
 polecard import corrections.yaml --apply\n  \
 polecard import --csv new-poles.csv --map new-poles.yaml --register ours.polecard --apply\n  \
@@ -50,6 +52,13 @@ pub struct Args {
     /// What counts where a newer correction contradicts a row; such rows are refused if absent
     #[arg(long, value_name = "file|record", requires = "csv", value_parser = take_of)]
     take: Option<Take>,
+    /// A document is the whole record: erase what it leaves out
+    #[arg(long, conflicts_with = "csv")]
+    replace: bool,
+    /// Who confirms it beside you, as declared: for a raised rating, a cleared defect, a lower PCB
+    /// class or another id
+    #[arg(long, value_name = "NAME")]
+    second: Option<String>,
     /// Write the difference, or the rows of a CSV, into the register
     #[arg(long)]
     apply: bool,
@@ -81,11 +90,12 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
                 take: args.take,
                 save_map: args.save_map.clone(),
                 refused: args.refused.clone(),
+                second: args.second.clone(),
                 apply: args.apply,
             };
             take_csv(&options, &path, context)
         }
-        (_, Some(dir)) => take_yaml(dir, &path, args.apply, context),
+        (_, Some(dir)) => take_yaml(dir, &path, args, context),
         _ => Err(Failure::usage("name a folder, or --csv FILE and --map MAP")),
     };
     if done.is_err() && !there {
@@ -122,16 +132,18 @@ fn open_or_make(path: &Path, writing: bool, context: &Context) -> Result<Store, 
     Ok(store)
 }
 
-fn take_yaml(dir: &Path, path: &Path, apply: bool, context: &Context) -> Result<i32, Failure> {
-    let mut store = open_or_make(path, apply, context)?;
+fn take_yaml(dir: &Path, path: &Path, args: &Args, context: &Context) -> Result<i32, Failure> {
+    let mut store = open_or_make(path, args.apply, context)?;
     let mut watch = Watch::new(context, "documents");
-    let report = from_yaml_watched(
-        &mut store,
-        dir,
-        (&context.who(), context.clock.now()),
-        apply,
-        &mut |p| watch.show(p),
-    );
+    let who = context.who();
+    let ask = YamlAsk {
+        who: &who,
+        now: context.clock.now(),
+        apply: args.apply,
+        second: args.second.as_deref(),
+        replace: args.replace,
+    };
+    let report = from_yaml_watched(&mut store, dir, &ask, &mut |p| watch.show(p));
     output::progress("");
     let report = report?;
     context.print(&report, |_| yaml_lines(&report))?;
@@ -159,7 +171,7 @@ fn take_csv(options: &CsvOptions, path: &Path, context: &Context) -> Result<i32,
     if let Some(warning) = csv_warning(&report) {
         context.say(&warning);
     }
-    Ok(0)
+    Ok(report.exit_code())
 }
 
 /// Shows how far an import has come: a bar on a terminal, else a line now and

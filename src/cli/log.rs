@@ -59,7 +59,7 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         depth: args.depth.as_deref().map(depth).transpose()?,
     };
     if asked.set.is_empty() && args.kind == EntryKind::Sample.word() {
-        let store = context.open()?;
+        let store = context.open_whole()?;
         let report = before_sampling_of(&store, &args.id)?;
         context.print(&report, |_| sampling_lines(&report))?;
         return Ok(0);

@@ -1,9 +1,8 @@
 //! `polecard completions` and `polecard man`
 
-use clap::CommandFactory;
 use clap_complete::Shell;
 
-use super::{Cli, Context, output};
+use super::{Context, command_line, output};
 use crate::work::Failure;
 
 /// Print completions for a shell
@@ -22,13 +21,13 @@ pub struct ManArgs {}
 
 pub fn completions(args: &CompletionArgs, _context: &Context) -> Result<i32, Failure> {
     let mut text = Vec::new();
-    clap_complete::generate(args.shell, &mut Cli::command(), "polecard", &mut text);
+    clap_complete::generate(args.shell, &mut command_line(), "polecard", &mut text);
     output::raw(&String::from_utf8_lossy(&text)).map(|()| 0)
 }
 
 pub fn man(_args: &ManArgs, _context: &Context) -> Result<i32, Failure> {
     let mut text = Vec::new();
-    let mut command = Cli::command();
+    let mut command = command_line();
     command.build();
     let mut render = |c: clap::Command| clap_mangen::Man::new(c).render(&mut text);
     let subcommands: Vec<clap::Command> = command.get_subcommands().cloned().collect();

@@ -36,7 +36,7 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         output::raw(&suggest(csv, args.kind)?)?;
         return Ok(0);
     }
-    let report = maps(&context.open()?, args.name.as_deref())?;
+    let report = maps(&context.open_whole()?, args.name.as_deref())?;
     let whole = args.name.is_some();
     context.print(&report, |style| maps_lines(&report, style.width, whole))?;
     Ok(0)

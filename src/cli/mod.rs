@@ -36,7 +36,7 @@ mod when;
 use std::path::PathBuf;
 
 use clap::builder::{OsStringValueParser, TypedValueParser};
-use clap::{CommandFactory, Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 pub use context::Context;
 pub use output::failure as print_failure;
@@ -167,6 +167,48 @@ pub enum Command {
     Man(manual::ManArgs),
 }
 
+/// The command line as it is parsed, helped and described: options that a
+/// command refuses are not offered by it.
+#[must_use]
+pub fn command_line() -> clap::Command {
+    let mut all = Cli::command();
+    let names: Vec<String> = all
+        .get_subcommands()
+        .map(|c| c.get_name().to_string())
+        .collect();
+    for name in names {
+        let then = AS_OF.contains(&name.as_str());
+        let day = then || EFFECTIVE.contains(&name.as_str());
+        for (id, offered) in [("as_of", then), ("effective", day)] {
+            let found = all.get_arguments().find(|a| a.get_id() == id).cloned();
+            let Some(hidden) = found.filter(|_| !offered).map(|a| a.hide(true)) else {
+                continue;
+            };
+            // An option of its own stands before one that all commands take.
+            all = all.mut_subcommand(&name, |c| {
+                if c.get_arguments().any(|a| a.get_id() == id) {
+                    c
+                } else {
+                    c.arg(hidden)
+                }
+            });
+        }
+    }
+    all
+}
+
+/// Commands that answer as of an earlier day.
+const AS_OF: &[&str] = &["show", "check", "trace", "history", "export"];
+/// Commands that write what may hold from another day on.
+const EFFECTIVE: &[&str] = &["edit", "merge"];
+
+/// Reads the command line; ends the program with what is wrong with it.
+#[must_use]
+pub fn parse() -> Cli {
+    let matches = command_line().get_matches();
+    Cli::from_arg_matches(&matches).unwrap_or_else(|e| e.exit())
+}
+
 /// Runs one command and returns its exit code.
 ///
 /// # Errors
@@ -239,7 +281,7 @@ fn run_one(command: Command, context: &Context) -> Result<i32, Failure> {
 /// Name and first sentence of every command, in order.
 #[must_use]
 pub fn command_table() -> Vec<(String, String)> {
-    Cli::command()
+    command_line()
         .get_subcommands()
         .map(|c| {
             (

@@ -47,7 +47,7 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         on: args.on,
         unlisted: args.unlisted,
     };
-    let store = context.open()?;
+    let store = context.open_whole()?;
     let report = file(&store, &id, &asked, &context.acting(), context.clock.now())?;
     context.print(&report, |_| filed_lines(&report))?;
     Ok(0)

@@ -173,7 +173,7 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
     match &args.verb {
         None => list(args, context),
         Some(Verb::Show(a)) => {
-            let store = context.open()?;
+            let store = context.open_whole()?;
             let reports = work::open(&store)?;
             let report = work::show(&store, reports.as_ref(), &a.report)?;
             context.print(&report, |style| text::show_lines(&report, style))?;
@@ -189,7 +189,7 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
 }
 
 fn list(args: &Args, context: &Context) -> Result<i32, Failure> {
-    let store = context.open()?;
+    let store = context.open_whole()?;
     let reports = work::open(&store)?;
     let which = Which {
         of: args.of.clone(),
@@ -287,7 +287,7 @@ fn reopen(args: &ReopenArgs, context: &Context) -> Result<i32, Failure> {
 }
 
 fn withdraw(args: &WithdrawArgs, context: &Context) -> Result<i32, Failure> {
-    let store = context.open()?;
+    let store = context.open_whole()?;
     let mut reports = Reports::open(store.path(), Access::Write)?
         .ok_or_else(|| Failure::not_found("no report was ever filed for this register"))?;
     let no = work::called(&reports, &args.report)?.no;

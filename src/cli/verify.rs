@@ -3,14 +3,15 @@
 use std::path::PathBuf;
 
 use super::Context;
+use crate::config;
 use crate::present::verify as text;
 use crate::work::Failure;
-use crate::work::verify::{Asked, earlier, verify};
+use crate::work::verify::{Asked, earlier, recall_last, verify};
 
 /// Verify the register: what is wrong with its records, why, and what to do
 #[derive(Debug, clap::Args)]
 #[command(
-    after_help = "Examples:\n  polecard verify\n  polecard verify --rule unit-two-places --rule date-future\n  polecard verify --expect-head NUMBER:DIGEST --expect-head backups/2026-10-03.polecard\n  polecard verify --json > before.json; polecard verify --since before.json\n\nEach head is told by its operation; a log whose tail was cut or that was written anew is\nshown as such, most surely when the backup itself is given. Exit code 0 when answered, with or\nwithout findings; a broken chain is the first finding."
+    after_help = "Examples:\n  polecard verify\n  polecard verify --rule unit-two-places --rule date-future\n  polecard verify --expect-head NUMBER:DIGEST --expect-head backups/2026-10-03.polecard\n  polecard verify --json > before.json; polecard verify --since before.json\n\nEach head is told by its operation; a log whose tail was cut or that was written anew is\nshown as such, most surely when the backup itself is given. Exit code 0 when answered, with or\nwithout findings. What says that the register was altered outside the program stands first, as STOP; in\nJSON it is the list `stops`."
 )]
 pub struct Args {
     /// Report this rule only, with all its findings; may be repeated
@@ -33,9 +34,10 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
             })?)?,
             None => Vec::new(),
         };
-    let store = context.open()?;
+    let store = context.open_whole()?;
     let asked = Asked {
         expect_head: args.expect_head.clone(),
+        last_head: recall_last(config::drafts_folder().ok().as_deref(), store.path()).head,
         rules: args.rule.clone(),
         before,
     };

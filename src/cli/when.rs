@@ -28,13 +28,7 @@ impl When {
     pub fn moment(self, here: Moment) -> Moment {
         match self {
             When::At(moment) => moment,
-            When::Day(day) => {
-                let shown = here.to_string();
-                let offset = &shown[shown.len().saturating_sub("+00:00".len())..];
-                format!("{day}T23:59:59.999{offset}")
-                    .parse()
-                    .expect("a day and the offset of a moment make a moment")
-            }
+            When::Day(day) => here.end_of(day),
         }
     }
 }

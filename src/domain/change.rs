@@ -187,6 +187,44 @@ fn descend(out: &mut Vec<Edit>, who: (RecordId, Kind), path: String, old: &Value
     }
 }
 
+/// A value for people: its figure or word, then where it comes from; the items
+/// of a list and the keys of a map in words.
+#[must_use]
+pub fn printed(value: &Value) -> String {
+    match value {
+        Value::Null => "not on record".to_string(),
+        Value::String(t) => t.clone(),
+        Value::Bool(true) => "yes".to_string(),
+        Value::Bool(false) => "no".to_string(),
+        Value::Object(map) if map.contains_key("value") || map.contains_key("standing") => {
+            let rest: Vec<String> = map
+                .iter()
+                .filter(|(k, _)| *k != "value")
+                .map(|(k, v)| format!("{k} {}", printed(v)))
+                .collect();
+            let figure = map.get("value").map_or("unknown".to_string(), printed);
+            if rest.is_empty() {
+                figure
+            } else {
+                format!("{figure} ({})", rest.join(", "))
+            }
+        }
+        Value::Object(map) if map.is_empty() => "nothing".to_string(),
+        Value::Object(map) => map
+            .iter()
+            .map(|(k, v)| format!("{} {}", k.replace('_', " "), printed(v)))
+            .collect::<Vec<_>>()
+            .join(", "),
+        Value::Array(items) if items.is_empty() => "none".to_string(),
+        Value::Array(items) => {
+            let maps = items.iter().any(Value::is_object);
+            let items: Vec<String> = items.iter().map(printed).collect();
+            items.join(if maps { "; " } else { ", " })
+        }
+        Value::Number(n) => n.to_string(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -205,5 +243,32 @@ mod tests {
             put_at(&mut back, &e.field, e.new.clone());
         }
         assert_eq!(back, new);
+    }
+
+    #[test]
+    fn lists_and_maps_are_said_in_words() {
+        let stays = json!([
+            {"at": "HB2-RC-14", "slot": "ABC", "from": "2018-06-04", "to": "2026-03-02"},
+            {"at": "shop", "from": "2026-03-02"}
+        ]);
+        assert_eq!(
+            printed(&stays),
+            "at HB2-RC-14, slot ABC, from 2018-06-04, to 2026-03-02; at shop, from 2026-03-02"
+        );
+        let series =
+            json!([{"element": "lead", "amps": {"value": 200, "by": "hb"}, "opens_load": "no"}]);
+        assert_eq!(
+            printed(&series),
+            "element lead, amps 200 (by hb), opens load no"
+        );
+        assert_eq!(
+            printed(&json!(["oil leak", "low oil"])),
+            "oil leak, low oil"
+        );
+        assert_eq!(printed(&json!([])), "none");
+        assert_eq!(
+            printed(&json!({"amps": 10, "served": {"count": 3}, "own": true})),
+            "amps 10, served count 3, own yes"
+        );
     }
 }

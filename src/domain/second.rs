@@ -2,6 +2,8 @@
 
 use serde_json::Value;
 
+use super::asset::Record;
+
 /// Endings of the keys that hold ratings; a study or setting is none.
 const RATINGS: &[&str] = &["_amps", "_kv", "_kva", "_ka", "_kvar", "_mva"];
 /// Parts of a path below which a figure is no rating of equipment.
@@ -20,6 +22,60 @@ const PCB_DAY: &str = "1979-07-02";
 /// Keys by which one item of a list is told from another; its place in the
 /// list says nothing.
 const IDENTITY: &[&str] = &["element", "label", "slot", "at", "text", "what", "holder"];
+
+/// Why adding a record to a register that is in use needs a second person.
+#[must_use]
+pub fn second_needed_to_add(record: &Record) -> Option<String> {
+    match record {
+        Record::Entry(e) if !e.clears.is_empty() => Some("it clears a defect".to_string()),
+        _ => None,
+    }
+}
+
+/// Why taking a record away needs a second person.
+#[must_use]
+pub fn second_needed_to_remove(record: &Record) -> Option<String> {
+    match record {
+        Record::Entry(e) if !e.finds.is_empty() => Some("it clears a defect".to_string()),
+        _ => None,
+    }
+}
+
+/// [`second_needed_since`], where what the record itself says counts too: an
+/// entry that finds a defect and is given to another record clears it of the
+/// first.
+#[must_use]
+pub fn second_needed_of(
+    before: &Record,
+    field: &str,
+    earlier: &[&Value],
+    new: &Value,
+) -> Option<String> {
+    if field == "of"
+        && earlier.first().is_some_and(|now| *now != new)
+        && second_needed_to_remove(before).is_some()
+    {
+        return Some("it clears a defect of what it was found on".to_string());
+    }
+    second_needed_since(before.kind().word(), field, earlier, new)
+}
+
+/// Whether what a field was before its present value can bear on whether a
+/// second person is needed: only figures and days are held against those.
+#[must_use]
+pub fn past_bears(field: &str, new: &Value) -> bool {
+    let key = field.rsplit('.').next().unwrap_or(field);
+    match new {
+        Value::Object(map) => map
+            .iter()
+            .any(|(k, v)| past_bears(if k == "value" { key } else { k }, v)),
+        Value::Array(items) => items.iter().any(|v| past_bears(key, v)),
+        Value::Number(_) | Value::String(_) => {
+            matches!(key, "made_year" | "made_on" | "pcb_ppm") || rates(key)
+        }
+        _ => false,
+    }
+}
 
 /// [`second_needed_since`] against one earlier value.
 #[must_use]
@@ -48,7 +104,8 @@ pub fn second_needed_since(
     if field == "clears" && grew(now, new) || field == "finds" && grew(new, now) {
         return Some("it clears a defect".to_string());
     }
-    if NO_RATINGS.iter().any(|n| field.split('.').any(|k| k == *n)) {
+    // What a source gives is no rating: more of it makes no question easier.
+    if name_key == "source" || NO_RATINGS.iter().any(|n| field.split('.').any(|k| k == *n)) {
         return None;
     }
     walk(field, earlier, new)
@@ -74,7 +131,7 @@ fn walk(path: &str, earlier: &[&Value], new: &Value) -> Option<String> {
         if key == "pcb_ppm" && figure < was {
             return Some("it lowers the PCB content".to_string());
         }
-        if (key == "amps" || RATINGS.iter().any(|r| key.ends_with(r))) && figure > was {
+        if rates(key) && figure > was {
             return Some(format!("it raises a rating ({key})"));
         }
         return None;
@@ -167,6 +224,13 @@ fn same(a: &Value, b: &Value) -> bool {
     a.is_object() && b.is_object() && IDENTITY.iter().all(|k| a.get(*k) == b.get(*k))
 }
 
+/// Whether a key holds a rating: `amps`, `kva`, `interrupting_amps`.
+fn rates(key: &str) -> bool {
+    RATINGS
+        .iter()
+        .any(|r| key.ends_with(r) || key == r.trim_start_matches('_'))
+}
+
 /// A figure, bare or with its standing.
 fn number(v: &Value) -> Option<f64> {
     v.as_f64().or_else(|| v.get("value")?.as_f64())
@@ -210,6 +274,8 @@ mod tests {
         assert!(of("clears", json!([]), json!(["oil leak"])).is_some());
         assert!(of("finds", json!(["oil leak"]), Value::Null).is_some());
         assert!(of("available_fault.amps", json!(10), json!(20)).is_none());
+        assert!(of("nameplate.kva", json!(25), json!(50)).is_some());
+        assert!(second_needed("source", "fault_mva", &json!(50), &json!(110)).is_none());
         assert!(
             of(
                 "elements",

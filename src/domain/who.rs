@@ -55,6 +55,12 @@ impl fmt::Display for Who {
     }
 }
 
+/// A reason with the second person who stands behind it.
+#[must_use]
+pub fn with_second(why: &str, who: &str, second: &str) -> String {
+    format!("{why} (second person, as declared by {who}: {second})")
+}
+
 /// A name as it may be declared, without blanks around it; empty for none.
 ///
 /// # Errors

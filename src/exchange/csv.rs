@@ -30,7 +30,7 @@ use std::path::PathBuf;
 
 use serde::Serialize;
 
-use super::import::Difference;
+use super::imported::Difference;
 use crate::domain::asset::{Kind, RecordId};
 
 pub use cell::{DateFormat, mercator_lat, mercator_lon};
@@ -63,6 +63,8 @@ pub enum Because {
     Conflict,
     /// A plate whose figures contradict each other.
     Impossible,
+    /// What one person alone does not change.
+    Alone,
 }
 
 impl Because {
@@ -81,6 +83,7 @@ impl Because {
             Because::Value => "a value that cannot be",
             Because::Conflict => "contradicts the register",
             Because::Impossible => "a plate that cannot be",
+            Because::Alone => "needs a second person",
         }
     }
 }

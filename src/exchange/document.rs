@@ -24,6 +24,12 @@ pub enum ExchangeError {
     Io { path: String, why: String },
     #[error("stopped when asked to; nothing was changed")]
     Stopped,
+    #[error("{count} of the changes need a second person; nothing was written")]
+    Alone {
+        count: usize,
+        /// The first of them, and why.
+        first: Vec<String>,
+    },
     #[error(transparent)]
     Store(#[from] crate::store::StoreError),
 }

@@ -2,6 +2,7 @@
 //! reads or writes YAML.
 
 mod ahead;
+mod alone;
 pub mod csv;
 mod document;
 pub mod draft;
@@ -10,8 +11,11 @@ mod export;
 mod flow;
 mod forms;
 mod import;
+mod imported;
 mod intervals;
+mod left_out;
 pub mod map;
+mod matching;
 mod only_new;
 mod order;
 mod replay;
@@ -29,7 +33,8 @@ pub use emit::document;
 pub use export::{Exported, export, head_of};
 pub use flow::{explain, flow, flow_or_block};
 pub use forms::{Forms, form};
-pub use import::{Difference, Imported, import, import_watched};
+pub use import::{import, import_as};
+pub use imported::{Difference, Imported, YamlAsk};
 pub use intervals::{interval, shipped_intervals};
 pub use map::CsvMap;
 pub use only_new::{free_name, write_new};

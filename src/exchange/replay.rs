@@ -8,7 +8,7 @@ use serde_json::Value;
 
 use super::ahead::{Ahead, Meter, Understood, read_ahead};
 use super::document::{Doc, ExchangeError, first_key, typed};
-use super::import::Imported;
+use super::imported::Imported;
 use super::source::Source;
 use crate::calendar::Moment;
 use crate::domain::asset::{Kind, Record, RecordId};

@@ -1,10 +1,10 @@
 //! An import as text: first the counts, then what to look at.
 
 use super::text::Line;
-use crate::exchange::{CsvImported, Difference, Progress};
+use crate::domain::change::printed;
+use crate::exchange::{CsvImported, Difference, Imported, Progress};
 use crate::role::Role;
 use crate::units::figure;
-use crate::work::edit::printed;
 use crate::work::import::{CsvReport, YamlReport};
 
 /// Most refused rows that are listed; the file of refused rows holds all.
@@ -122,21 +122,101 @@ pub fn yaml_lines(report: &YamlReport) -> Vec<Line> {
     if r.removed > 0 {
         out.push(labelled("removed", &count(r.removed)));
     }
+    if r.kept > 0 {
+        out.push(labelled("left out, kept", &count(r.kept)));
+    }
     if r.replayed > 0 {
         out.push(labelled(
             "operations",
             &format!("{} replayed", count(r.replayed)),
         ));
     }
+    erased(&mut out, r);
     if !r.applied {
         differences(&mut out, &r.sample);
     }
+    kept(&mut out, r);
+    second(&mut out, r);
     notes(&mut out, &r.notes);
     if !r.applied && r.added + r.edited + r.removed > 0 {
         out.push(Line::new());
-        out.push(Line::of(Role::Plain, "To write this, add ").with(Role::Code, "--apply"));
+        let second = if r.alone > 0 { " --second NAME" } else { "" };
+        let line = Line::of(Role::Plain, "To write this, add ").with(Role::Code, "--apply");
+        out.push(line.with(Role::Code, second));
     }
     out
+}
+
+/// What leaves its record, in a heading that nobody overlooks.
+fn erased(out: &mut Vec<Line>, r: &Imported) {
+    if r.erased == 0 {
+        return;
+    }
+    out.push(Line::new());
+    out.push(Line::of(
+        Role::Stop,
+        format!("ERASES {} {}", count(r.erased), fields(r.erased)),
+    ));
+    listed(out, &r.erases, r.erased);
+}
+
+/// What the files leave out, and how it would go.
+fn kept(out: &mut Vec<Line>, r: &Imported) {
+    if r.kept == 0 {
+        return;
+    }
+    out.push(Line::new());
+    out.push(Line::of(Role::Heading, "Left out of the files, and kept"));
+    listed(out, &r.keeps, r.kept);
+    out.push(Line::of(
+        Role::Muted,
+        "to erase one, name it in its document, as erase: [field]; --replace erases all",
+    ));
+}
+
+/// What needs a second person.
+fn second(out: &mut Vec<Line>, r: &Imported) {
+    if r.alone == 0 || r.applied {
+        return;
+    }
+    out.push(Line::new());
+    out.push(Line::of(
+        Role::Look,
+        format!("NEEDS A SECOND PERSON: {} of the changes", count(r.alone)),
+    ));
+    for what in &r.needs_second {
+        out.push(Line::of(Role::Plain, what));
+    }
+    more(out, r.alone, r.needs_second.len());
+}
+
+fn listed(out: &mut Vec<Line>, list: &[Difference], of: usize) {
+    for d in list.iter().take(LISTED) {
+        out.push(
+            Line::of(Role::Label, d.kind.word())
+                .with(Role::Plain, " ")
+                .with(Role::Code, &d.record)
+                .with(
+                    Role::Label,
+                    format!("  {}: ", d.field.as_deref().unwrap_or("")),
+                )
+                .with(Role::Value, printed(&d.old)),
+        );
+    }
+    more(out, of, list.len().min(LISTED));
+}
+
+fn more(out: &mut Vec<Line>, of: usize, shown: usize) {
+    if of > shown {
+        out.push(Line::of(
+            Role::Muted,
+            format!("and {} more", count(of - shown)),
+        ));
+    }
+}
+
+const fn fields(n: usize) -> &'static str {
+    if n == 1 { "field" } else { "fields" }
 }
 
 fn labelled(label: &str, value: &str) -> Line {

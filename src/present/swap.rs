@@ -4,7 +4,7 @@ use super::block::{row, styled};
 use super::{Line, Style};
 use crate::domain::finding::Severity;
 use crate::role::Role;
-use crate::work::edit::changes_in;
+use crate::work::edit::{changes_in, printed};
 use crate::work::merge::MergeReport;
 use crate::work::swap::{Moved, SwapReport};
 
@@ -77,7 +77,14 @@ pub fn merge_lines(r: &MergeReport, style: Style) -> Vec<Line> {
     let width = style.width.max(20);
     let mut out = Line::of(Role::Plain, " ")
         .with(Role::Code, &r.dropped)
-        .with(Role::Plain, " is now part of ")
+        .with(
+            Role::Plain,
+            if r.applied {
+                " is now part of "
+            } else {
+                " would become part of "
+            },
+        )
         .with(Role::Code, &r.name)
         .with(Role::Plain, format!(", a {}", r.kind))
         .folded(width, 3);
@@ -86,15 +93,55 @@ pub fn merge_lines(r: &MergeReport, style: Style) -> Vec<Line> {
             out.extend(row(Role::Label, "", &text, width));
         }
     }
+    for c in &r.lost {
+        let text = format!(
+            "LOST {}: {} (kept: {})",
+            c.field,
+            printed(&c.old),
+            printed(&c.new)
+        );
+        out.extend(row(Role::Look, "LOOK", &text, width));
+    }
+    out.extend(moved(r, width));
     for note in &r.notes {
         out.extend(row(Role::Label, "note", note, width));
     }
     out.extend(row(Role::Label, "why", &r.why, width));
-    out.extend(row(
-        Role::Label,
-        "done",
-        &format!("operation {}", r.operation),
-        width,
-    ));
+    let done = if r.applied {
+        format!("operation {}", r.operation)
+    } else {
+        "nothing yet: leave out --dry-run to write it".to_string()
+    };
+    out.extend(row(Role::Label, "done", &done, width));
     styled(out, style)
+}
+
+/// Names of a kind that are spelled out.
+const NAMED: usize = 10;
+
+/// What moves over, by kind and name.
+fn moved(r: &MergeReport, width: usize) -> Vec<Line> {
+    let mut kinds: Vec<_> = r.moved.iter().map(|m| m.kind).collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    let mut out = Vec::new();
+    for kind in kinds {
+        let names: Vec<&str> = r
+            .moved
+            .iter()
+            .filter(|m| m.kind == kind)
+            .map(|m| m.name.as_str())
+            .collect();
+        let more = names.len().saturating_sub(NAMED);
+        let mut text = format!(
+            "{kind} ({}): {}",
+            names.len(),
+            names[..names.len().min(NAMED)].join("; ")
+        );
+        if more > 0 {
+            text.push_str(&format!("; and {more} more"));
+        }
+        out.extend(row(Role::Label, "moves", &text, width));
+    }
+    out
 }

@@ -13,6 +13,9 @@ const SPELLED: usize = 5;
 /// Plates to read that are spelled out.
 const READS: usize = 15;
 
+/// What to do about a register that was altered outside the program.
+pub const ALTERED: &str = "do not rely on what it says now; keep this file as it is, hold it against a backup (verify --expect-head BACKUP), and restore the last sound one";
+
 /// The whole report at a width; with `all`, every finding that was kept.
 #[must_use]
 pub fn lines(report: &VerifyReport, style: Style, all: bool) -> Vec<Line> {
@@ -41,6 +44,12 @@ fn summary(report: &VerifyReport, width: usize) -> Vec<Line> {
         counted(report.counts.len(), "rule"),
     );
     let mut out = Line::of(Role::Heading, format!(" {head}")).folded(width, 3);
+    for stop in &report.stops {
+        out.extend(row(Role::Stop, "STOP", stop, width));
+    }
+    if !report.stops.is_empty() {
+        out.extend(row(Role::Look, "do", ALTERED, width));
+    }
     let chain = &report.chain;
     let operations = counted(chain.operations, "operation");
     if chain.intact {
@@ -48,9 +57,9 @@ fn summary(report: &VerifyReport, width: usize) -> Vec<Line> {
         out.extend(row(Role::Label, "log", &text, width));
     } else {
         let text = format!("the chain of {operations} is broken: see the first finding");
-        out.extend(row(Role::Stop, "STOP", &text, width));
+        out.extend(row(Role::Label, "log", &text, width));
     }
-    for expected in &chain.expected {
+    for expected in chain.expected.iter().filter(|e| e.found) {
         out.extend(head_lines(expected, width));
     }
     if !chain.head.is_empty() {

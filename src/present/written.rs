@@ -87,8 +87,8 @@ pub fn history_lines(r: &HistoryReport) -> Vec<Line> {
 /// One operation: when and who, why, each change, what became of it.
 #[must_use]
 pub fn operation_lines(op: &OperationLine) -> Vec<Line> {
-    let mut head = Line::of(Role::Value, &op.entered_utc)
-        .with(Role::Plain, format!("  (entered {})  ", op.entered))
+    let mut head = Line::of(Role::Value, op.entered.utc_and_offset())
+        .with(Role::Plain, "  ")
         .with(Role::Code, &op.who);
     if let Some(day) = op.effective {
         head.push(Role::Plain, format!("  from {}", day.spoken()));

@@ -31,6 +31,10 @@ pub struct Mark {
     pub made: Moment,
     pub operations: i64,
     pub head: String,
+    /// SHA-256 of the reports file taken along, in hexadecimal; none when the
+    /// register had none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reports: Option<String>,
 }
 
 impl Store {
@@ -50,15 +54,34 @@ impl Store {
     /// # Errors
     /// When the file is there, or the disk refuses; what was begun is removed.
     pub fn copy_to(&self, to: &Path, made: Option<Moment>) -> Result<Head, StoreError> {
+        self.copy_with(to, made, None)
+    }
+
+    /// [`Store::copy_to`], naming the digest of the reports file that goes
+    /// along.
+    ///
+    /// # Errors
+    /// As [`Store::copy_to`].
+    pub fn copy_with(
+        &self,
+        to: &Path,
+        made: Option<Moment>,
+        reports: Option<String>,
+    ) -> Result<Head, StoreError> {
         open::new_file(to)?;
-        let copied = self.copy_into(to, made);
+        let copied = self.copy_into(to, made, reports);
         if copied.is_err() {
             remove_with_logs(to);
         }
         copied
     }
 
-    fn copy_into(&self, to: &Path, made: Option<Moment>) -> Result<Head, StoreError> {
+    fn copy_into(
+        &self,
+        to: &Path,
+        made: Option<Moment>,
+        reports: Option<String>,
+    ) -> Result<Head, StoreError> {
         let mut copy = connect_copy(to)?;
         run(&self.conn, &mut copy, to, &self.path)?;
         // One file without logs beside it, which can be carried and read anywhere.
@@ -85,6 +108,7 @@ impl Store {
                 made,
                 operations: head.seq,
                 head: head.digest.clone(),
+                reports,
             };
             put_meta(&copy, MARK, &mark).at(to)?;
         }

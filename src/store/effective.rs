@@ -27,6 +27,10 @@ struct Days {
     head: i64,
 }
 
+/// What of a played record is told, beside its latest form and every state it
+/// was in.
+type Told<'t> = dyn Fn(Record, &Record, &[State]) -> Option<Record> + 't;
+
 /// One change of a record.
 struct Line {
     op: i64,
@@ -91,7 +95,7 @@ impl Store {
         Ok(days)
     }
 
-    fn touched_by(&self, later: &BTreeSet<i64>) -> Result<HashSet<i64>, StoreError> {
+    pub(super) fn touched_by(&self, later: &BTreeSet<i64>) -> Result<HashSet<i64>, StoreError> {
         let mut statement = self
             .conn
             .prepare("select distinct rec from change where op = ?1")
@@ -176,6 +180,29 @@ impl Store {
         days: &Days,
         day: Date,
     ) -> Result<Option<Then>, StoreError> {
+        let dated = |op: i64| days.of.get(&op).is_some_and(|(_, given)| *given);
+        self.form(rec, later, &dated, &|record, latest, states| {
+            on_day(record, latest, states, day)
+        })
+    }
+
+    /// The record of a row without what operations made of it that hold only
+    /// later; its own dates are left alone.
+    pub(super) fn form_before(
+        &self,
+        rec: i64,
+        later: &BTreeSet<i64>,
+    ) -> Result<Option<Then>, StoreError> {
+        self.form(rec, later, &|_| true, &|record, _, _| Some(record))
+    }
+
+    fn form(
+        &self,
+        rec: i64,
+        later: &BTreeSet<i64>,
+        dated: &dyn Fn(i64) -> bool,
+        told: &Told<'_>,
+    ) -> Result<Option<Then>, StoreError> {
         let (rid, kind, body): (String, i64, String) = self
             .conn
             .query_row(
@@ -190,23 +217,20 @@ impl Store {
         let latest = Record::from_json(of, &body).map_err(|e| self.unfit(rec, &e))?;
         let mut played = Played::default();
         for line in self.lines_of(rec)? {
-            let dated = days.of.get(&line.op).is_some_and(|(_, given)| *given);
-            let counts = !later.contains(&line.op) || (line.what == 0 && !dated);
+            let counts = !later.contains(&line.op) || (line.what == 0 && !dated(line.op));
             played.take(of, line, counts, &body);
         }
         let Some((record, op)) = played.fit.filter(|_| !played.gone) else {
             return Ok(None);
         };
-        Ok(
-            on_day(record, &latest, &played.states, day).map(|record| Then {
-                rec,
-                rid,
-                kind,
-                op,
-                gone: false,
-                body: record.to_json(),
-            }),
-        )
+        Ok(told(record, &latest, &played.states).map(|record| Then {
+            rec,
+            rid,
+            kind,
+            op,
+            gone: false,
+            body: record.to_json(),
+        }))
     }
 
     fn hide_operations(&self, later: &BTreeSet<i64>) -> Result<(), StoreError> {
@@ -237,7 +261,7 @@ impl Store {
     }
 
     /// Puts a form of a record in the place of what is read of it.
-    fn replace_then(&self, rec: i64, form: Option<Then>) -> Result<(), StoreError> {
+    pub(super) fn replace_then(&self, rec: i64, form: Option<Then>) -> Result<(), StoreError> {
         for sql in [
             "insert or ignore into since_changed values (?1)",
             "delete from then_record where rec = ?1",

@@ -2,11 +2,13 @@
 //! for reading or being written.
 
 use rusqlite::{OptionalExtension, params};
+use serde_json::Value;
 
 use super::index::{kind_from_number, kind_number};
 use super::{Named, Step, Store, StoreError};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, RecordId};
+use crate::domain::change::{put_at, value_at};
 
 /// A record as a comparison finds it.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,6 +64,13 @@ pub trait Look {
     /// # Errors
     /// The disk's.
     fn last_of_origin(&self, origin: &str) -> Result<Option<i64>, StoreError>;
+
+    /// What a field is and was, the present value first; as far as the log
+    /// holds it apart, without the operation being written.
+    ///
+    /// # Errors
+    /// The disk's, or a damaged record.
+    fn earlier(&self, id: RecordId, field: &str) -> Result<Vec<Value>, StoreError>;
 
     /// Number of the operation being written; none when only reading.
     fn writing(&self) -> Option<i64>;
@@ -169,7 +178,53 @@ fn last_of_origin(
         .at(path)
 }
 
+/// Changes of a record that are looked through for what a field was.
+const LOOKED_AT: i64 = 5_000;
+
+fn earlier(
+    conn: &rusqlite::Connection,
+    path: &std::path::Path,
+    (id, field, before): (RecordId, &str, i64),
+) -> Result<Vec<Value>, StoreError> {
+    let Some(now) = find(conn, path, "rid = ?1", [id.to_string()])?.pop() else {
+        return Ok(Vec::new());
+    };
+    let json = |text: &str| {
+        serde_json::from_str::<Value>(text).map_err(|e| StoreError::Damaged {
+            path: path.display().to_string(),
+            why: format!("record {id}: {e}"),
+        })
+    };
+    let mut form = json(&now.body)?;
+    let mut out = vec![value_at(&form, field).clone()];
+    let mut statement = conn
+        .prepare_cached(
+            "select c.field, c.old from record r join change c on c.rec = r.rec
+             where r.rid = ?1 and c.what = 1 and c.op < ?2
+             order by c.op desc, c.n desc limit ?3",
+        )
+        .at(path)?;
+    let rows = statement
+        .query_map(params![id.to_string(), before, LOOKED_AT], |r| {
+            Ok((r.get::<_, String>(0)?, r.get::<_, String>(1)?))
+        })
+        .at(path)?;
+    for row in rows {
+        let (changed, old) = row.at(path)?;
+        put_at(&mut form, &changed, json(&old)?);
+        let was = value_at(&form, field);
+        if out.last() != Some(was) {
+            out.push(was.clone());
+        }
+    }
+    Ok(out)
+}
+
 impl Look for Step<'_, '_> {
+    fn earlier(&self, id: RecordId, field: &str) -> Result<Vec<Value>, StoreError> {
+        earlier(&self.writer.tx, &self.writer.path, (id, field, self.seq))
+    }
+
     fn last_edit(&self, id: RecordId, field: &str) -> Result<Option<LastEdit>, StoreError> {
         last_edit(&self.writer.tx, &self.writer.path, (id, field, self.seq))
     }
@@ -198,6 +253,10 @@ impl Look for Step<'_, '_> {
 }
 
 impl Look for Store {
+    fn earlier(&self, id: RecordId, field: &str) -> Result<Vec<Value>, StoreError> {
+        earlier(&self.conn, &self.path, (id, field, i64::MAX))
+    }
+
     fn last_edit(&self, id: RecordId, field: &str) -> Result<Option<LastEdit>, StoreError> {
         last_edit(&self.conn, &self.path, (id, field, i64::MAX))
     }

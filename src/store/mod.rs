@@ -20,6 +20,7 @@ mod reports;
 mod search;
 pub mod section;
 mod step;
+mod to_come;
 mod upkeep;
 mod write;
 
@@ -37,8 +38,9 @@ pub use look::{Found, LastEdit, Look};
 pub use open::{Access, fresh_id};
 pub use place::Place;
 pub use read::{Head, Hit, Logged, Stored, Written};
-pub use reports::{Filed, Permissions, Reports};
+pub use reports::{Filed, Permissions, Reports, file_digest, reports_beside};
 pub use step::Step;
+pub use to_come::ToCome;
 pub use upkeep::PointsAt;
 pub use write::Writer;
 
@@ -56,6 +58,8 @@ pub struct Store {
     file: place::Identity,
     /// Whether it answers as of an earlier operation.
     past: bool,
+    /// Whether what holds only from a later day on is held back.
+    held: bool,
     /// The day as of which things are told, and the last operation known.
     effective: Option<(crate::calendar::Date, i64)>,
     /// The line that was walked last.

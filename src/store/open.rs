@@ -154,6 +154,7 @@ impl Store {
             access,
             file,
             past: false,
+            held: false,
             effective: None,
             walked: std::cell::RefCell::default(),
         })

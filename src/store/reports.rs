@@ -58,7 +58,64 @@ fn with_tail(path: &Path, tail: &str) -> PathBuf {
     PathBuf::from(name)
 }
 
+/// Where the reports of a register, or of a backup, stand.
+#[must_use]
+pub fn reports_beside(register: &Path) -> PathBuf {
+    beside(register)
+}
+
+/// SHA-256 of a file, in hexadecimal.
+///
+/// # Errors
+/// The disk's.
+pub fn file_digest(path: &Path) -> Result<String, StoreError> {
+    use sha2::{Digest, Sha256};
+    let bytes = std::fs::read(path).map_err(|e| StoreError::from_io(path, &e))?;
+    let digest = Sha256::digest(&bytes);
+    Ok(digest.iter().map(|b| format!("{b:02x}")).collect())
+}
+
 impl Reports {
+    /// Copies the file as it stands at this moment into one that is not there
+    /// yet; others may go on filing.
+    ///
+    /// # Errors
+    /// When a file is there, or the disk refuses; what was begun is removed.
+    pub fn copy_to(&self, to: &Path) -> Result<(), StoreError> {
+        if to.exists() {
+            return Err(StoreError::Exists {
+                path: to.display().to_string(),
+            });
+        }
+        let copied = self
+            .conn
+            .execute("vacuum into ?1", [to.display().to_string()])
+            .in_reports(to)
+            .map(|_| ());
+        if copied.is_err() {
+            let _ = std::fs::remove_file(to);
+        }
+        copied
+    }
+
+    /// Copies the file to where a register has its reports, for many to add to.
+    ///
+    /// # Errors
+    /// As [`Reports::copy_to`].
+    pub fn copy_back(&self, register: &Path) -> Result<PathBuf, StoreError> {
+        let to = beside(register);
+        self.copy_to(&to)?;
+        let conn = Connection::open_with_flags(
+            &to,
+            OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
+        )
+        .in_reports(&to)?;
+        conn.query_row("pragma journal_mode = wal", [], |_| Ok(()))
+            .in_reports(&to)?;
+        conn.close().map_err(|(_, e)| e).in_reports(&to)?;
+        Ok(to)
+    }
+
     #[must_use]
     pub fn path(&self) -> &Path {
         &self.path

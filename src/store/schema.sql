@@ -10,6 +10,7 @@ create table operation(
   undoes text,
   changes integer not null,
   digest text not null);
+create index operation_effective on operation(effective) where effective is not null;
 create table record(
   rec integer primary key,
   rid text not null unique,

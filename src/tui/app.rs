@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
 
-use crate::calendar::Clock;
+use crate::calendar::{Clock, Date};
 use crate::domain::who::Who;
 use crate::exchange::waiting;
 use crate::keys::Chord;
@@ -59,6 +59,8 @@ pub struct Screens {
     repaint: bool,
     width: u16,
     version: i64,
+    /// The day of which the store tells.
+    held: Date,
     look_at: Option<Instant>,
     /// Why what is shown is no longer what stands at the register's place.
     lost: Option<String>,
@@ -69,7 +71,9 @@ impl Screens {
     ///
     /// # Errors
     /// Those of the register.
-    pub fn new(store: Store, mut setup: Setup) -> Result<Self, Failure> {
+    pub fn new(mut store: Store, mut setup: Setup) -> Result<Self, Failure> {
+        let held = setup.clock.today();
+        store.hold_back(held)?;
         let (register, demo) = called(&store)?;
         let version = store.data_version()?;
         let unfinished = greeting(&waiting(setup.drafts.as_deref(), store.path()));
@@ -92,6 +96,7 @@ impl Screens {
             repaint: false,
             width: 80,
             version,
+            held,
             look_at: None,
             lost: None,
         })
@@ -159,10 +164,14 @@ impl Screens {
         let Ok(version) = self.store.data_version() else {
             return;
         };
-        if version == self.version {
+        let today = self.setup.clock.today();
+        if version == self.version && today == self.held {
             return;
         }
-        self.version = version;
+        (self.version, self.held) = (version, today);
+        if self.store.hold_back(today).is_err() {
+            return;
+        }
         let (find, above, desk) = self.parts();
         // What is covered learns of it too, but only the top one shows.
         let mut shows = find.register_changed(&desk);
@@ -197,6 +206,7 @@ impl Screens {
     /// closes; what was answered in a form waits in its draft.
     fn go_over(&mut self) -> Result<(), Failure> {
         self.store.reopen()?;
+        self.store.hold_back(self.setup.clock.today())?;
         (self.register, self.demo) = called(&self.store)?;
         self.version = self.store.data_version()?;
         self.lost = None;

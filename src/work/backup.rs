@@ -13,7 +13,9 @@ use serde::Serialize;
 use super::heads::{Expected, heads};
 use super::{Failure, JSON_VERSION};
 use crate::calendar::Moment;
-use crate::store::{Access, Store, StoreError, remove_with_logs};
+use crate::store::{
+    Access, Reports, Store, StoreError, file_digest, remove_with_logs, reports_beside,
+};
 
 pub use restore::{Lost, RestoreAsk, RestoreReport, restore};
 
@@ -32,7 +34,11 @@ pub struct CheckReport {
     pub records: usize,
     /// Digest of the last operation.
     pub chain_head: String,
-    /// Whether file, chain, records, index and heads are all as they should be.
+    /// SHA-256 of the reports file that the backup took along; it stands beside
+    /// it, named as beside a register.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reports: Option<String>,
+    /// Whether file, chain, records, index, reports and heads are all as they should be.
     pub sound: bool,
     pub faults_in_all: usize,
     pub faults: Vec<Fault>,
@@ -42,7 +48,7 @@ pub struct CheckReport {
 /// One thing wrong with a file.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Fault {
-    /// `file`, `chain`, `record`, `index` or `head`.
+    /// `file`, `chain`, `record`, `index`, `reports` or `head`.
     pub part: &'static str,
     pub why: String,
 }
@@ -69,6 +75,7 @@ pub fn backup(store: &Store, to: &Path, now: Moment) -> Result<BackupReport, Fai
     let done = take(store, to, &aside, now);
     if done.is_err() {
         remove_with_logs(&aside);
+        remove_with_logs(&reports_beside(&aside));
     }
     Ok(BackupReport {
         check: done?,
@@ -78,7 +85,12 @@ pub fn backup(store: &Store, to: &Path, now: Moment) -> Result<BackupReport, Fai
 }
 
 fn take(store: &Store, to: &Path, aside: &Path, now: Moment) -> Result<CheckReport, Failure> {
-    store.copy_to(aside, Some(now)).map_err(|e| e.about(to))?;
+    // Reports first: what is decided between the two copies is then in the
+    // register's and only missing among the decisions.
+    let reports = take_reports(store, to, aside)?;
+    store
+        .copy_with(aside, Some(now), reports)
+        .map_err(|e| e.about(to))?;
     same_permissions(store.path(), aside)?;
     let mut report = check(aside, &[])?;
     if !report.sound {
@@ -93,10 +105,50 @@ fn take(store: &Store, to: &Path, aside: &Path, now: Moment) -> Result<CheckRepo
             "copy the file aside, and restore the last sound backup (`polecard backup --check FILE`)",
         ));
     }
+    put_reports(aside, to)?;
     std::fs::rename(aside, to).map_err(|e| io(to, &e))?;
     sync_folder(to)?;
     report.file = to.display().to_string();
     Ok(report)
+}
+
+/// Copies the reports file aside, where there is one; its digest.
+fn take_reports(store: &Store, to: &Path, aside: &Path) -> Result<Option<String>, Failure> {
+    let copy = reports_beside(aside);
+    remove_with_logs(&copy);
+    let Some(reports) = Reports::open(store.path(), Access::Read)? else {
+        return Ok(None);
+    };
+    reports
+        .copy_to(&copy)
+        .map_err(|e| e.about(&reports_beside(to)))?;
+    same_permissions(reports.path(), &copy)?;
+    Ok(Some(file_digest(&copy)?))
+}
+
+/// Gives the copied reports their name beside the backup; reports of an older
+/// backup of that name go.
+fn put_reports(aside: &Path, to: &Path) -> Result<(), Failure> {
+    let (from, place) = (reports_beside(aside), reports_beside(to));
+    if from.exists() {
+        return std::fs::rename(&from, &place).map_err(|e| io(&place, &e));
+    }
+    remove_with_logs(&place);
+    Ok(())
+}
+
+/// What is wrong with the reports file that a backup took along.
+fn reports_fault(backup: &Path, digest: Option<&str>) -> Option<String> {
+    let digest = digest?;
+    let place = reports_beside(backup);
+    match file_digest(&place) {
+        Ok(found) if found == digest => None,
+        Ok(_) => Some(format!("{} was changed since the backup", place.display())),
+        Err(_) => Some(format!(
+            "{} is missing or cannot be read: it belongs to the backup",
+            place.display()
+        )),
+    }
 }
 
 /// Whether an older backup is there to be replaced; anything else in the way
@@ -145,7 +197,7 @@ fn aside(to: &Path) -> Result<PathBuf, Failure> {
     for entry in entries.flatten() {
         let found = entry.file_name();
         let left = found.to_str().and_then(|n| n.strip_prefix(stem.as_str()));
-        if let Some(pid) = left.and_then(|p| p.split('-').next()?.parse::<i32>().ok())
+        if let Some(pid) = left.and_then(|p| p.split(['-', '.']).next()?.parse::<i32>().ok())
             && is_gone(pid)
         {
             remove_with_logs(&entry.path());
@@ -229,7 +281,12 @@ fn check_open(store: &Store, expect: &[String]) -> Result<CheckReport, Failure> 
             ),
         );
     }
-    let heads = heads(store, expect)?;
+    let with_reports = mark.as_ref().and_then(|m| m.reports.clone());
+    let fault = reports_fault(store.path(), with_reports.as_deref());
+    if let Some(why) = fault {
+        faults.add("reports", why);
+    }
+    let heads = heads(store, expect, None)?;
     for lost in heads.iter().filter(|h| !h.found) {
         faults.add("head", format!("{}: {}", lost.head, lost.words));
     }
@@ -241,6 +298,7 @@ fn check_open(store: &Store, expect: &[String]) -> Result<CheckReport, Failure> 
         operations: head.seq,
         records,
         chain_head: head.digest,
+        reports: with_reports,
         sound: faults.all == 0,
         faults_in_all: faults.all,
         faults: faults.spelled,

@@ -107,6 +107,9 @@ pub fn edit(
         second: asked.second.clone(),
         notes: found.note.into_iter().chain(odd).collect(),
     };
+    for change in store.to_come(stored.rec, now.date())? {
+        report.notes.push(format!("to come: {}", change.sentence()));
+    }
     if report.changes.is_empty() {
         report
             .notes
@@ -218,7 +221,8 @@ fn expected(store: &Store, stored: &Stored, before: &Value, asked: &Asked) -> Re
         let (field, seen) = split(text)?;
         let now = value_at(before, field);
         let list = flow(seen).ok().flatten();
-        if list.as_ref() == Some(now) || printed(now) == seen || bare(now) == seen {
+        let as_stored = now.is_array() && serde_json::to_string(now).is_ok_and(|t| t == seen);
+        if list.as_ref() == Some(now) || as_stored || printed(now) == seen || bare(now) == seen {
             continue;
         }
         let mut failure = Failure::unusable(format!(

@@ -102,6 +102,13 @@ impl From<ExchangeError> for Failure {
     fn from(e: ExchangeError) -> Self {
         match e {
             ExchangeError::Store(e) => e.into(),
+            ExchangeError::Alone { count, ref first } => first
+                .iter()
+                .fold(Failure::usage(e.to_string()), |f, what| f.hint(what))
+                .hint(format!(
+                    "let somebody else read {} too, and name them: --second WHO (recorded as declared)",
+                    if count == 1 { "it" } else { "them" }
+                )),
             e => Failure::unusable(e.to_string()),
         }
     }

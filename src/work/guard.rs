@@ -7,15 +7,11 @@ use super::Failure;
 use super::edit::{Asked, FieldChange, overlap, printed};
 use crate::calendar::Date;
 use crate::domain::asset::Record;
-use crate::domain::change::{put_at, value_at};
 use crate::domain::order;
-use crate::domain::second::second_needed_since;
+use crate::domain::second::second_needed_of;
 use crate::domain::verify::odd;
-use crate::domain::who::Who;
-use crate::store::{Access, Store, StoreError, Stored};
-
-/// Operations on a record that are looked through for what a field was.
-const LOOKED_AT: usize = 500;
+use crate::domain::who;
+use crate::store::{Access, Look, Store, StoreError, Stored};
 
 /// Who may not write can still propose: the same words as a report.
 pub(super) fn writable(store: &mut Store, stored: &Stored, asked: &Asked) -> Result<(), Failure> {
@@ -87,26 +83,6 @@ pub fn last_change(
         }))
 }
 
-/// What a field is and was, the present value first.
-pub(super) fn earlier(
-    store: &Store,
-    stored: &Stored,
-    field: &str,
-) -> Result<Vec<Value>, StoreError> {
-    let mut form = stored.record.to_value();
-    let mut out = vec![value_at(&form, field).clone()];
-    for touched in store.touched(stored.rec, LOOKED_AT)? {
-        for edit in touched.edits.iter().rev() {
-            put_at(&mut form, &edit.field, edit.old.clone());
-            let was = value_at(&form, field);
-            if out.last() != Some(was) {
-                out.push(was.clone());
-            }
-        }
-    }
-    Ok(out)
-}
-
 /// Why a change of one field needs a second person, as a failure to make it
 /// alone.
 pub(super) fn alone(
@@ -114,10 +90,9 @@ pub(super) fn alone(
     stored: &Stored,
     change: &FieldChange,
 ) -> Result<Option<Failure>, StoreError> {
-    let earlier = earlier(store, stored, &change.field)?;
+    let earlier = store.earlier(stored.record.id(), &change.field)?;
     let earlier: Vec<&Value> = earlier.iter().collect();
-    let key = stored.record.kind().word();
-    let reason = second_needed_since(key, &change.field, &earlier, &change.new);
+    let reason = second_needed_of(&stored.record, &change.field, &earlier, &change.new);
     Ok(reason.map(|reason| {
         not_alone(&format!(
             "{}: {} from {} to {} needs a second person, because {reason}",
@@ -135,6 +110,22 @@ pub(super) fn not_alone(what: &str) -> Failure {
         .hint("let somebody else read it too, and name them: --second WHO (recorded as declared)")
 }
 
+/// The second person that is named, if one is.
+///
+/// # Errors
+/// Usage, when it is nobody or the person who acts.
+pub(super) fn somebody_else<'s>(
+    second: Option<&'s str>,
+    who: &str,
+) -> Result<Option<&'s str>, Failure> {
+    match second.map(str::trim) {
+        Some(second) if second.is_empty() || who::Who::read(who).is(second) => Err(Failure::usage(
+            format!("the second person must be somebody other than {who}"),
+        )),
+        other => Ok(other),
+    }
+}
+
 /// The reason, with the second person where one is named; a failure where one
 /// is needed and none is named.
 pub(super) fn declared(
@@ -144,13 +135,8 @@ pub(super) fn declared(
     needed: Option<Failure>,
 ) -> Result<String, Failure> {
     let why = why.trim();
-    match (second.map(str::trim), needed) {
-        (Some(second), _) if second.is_empty() || Who::read(who).is(second) => Err(Failure::usage(
-            format!("the second person must be somebody other than {who}"),
-        )),
-        (Some(second), _) => Ok(format!(
-            "{why} (second person, as declared by {who}: {second})"
-        )),
+    match (somebody_else(second, who)?, needed) {
+        (Some(second), _) => Ok(who::with_second(why, who, second)),
         (None, Some(failure)) => Err(failure),
         (None, None) => Ok(why.to_string()),
     }

@@ -59,14 +59,26 @@ struct Given {
 
 /// Holds heads against the log. Each is a digest, `NUMBER:DIGEST`, or a file
 /// that carries one: a backup, a folder of an export, a report in JSON. Checks
-/// that were kept in the register carry theirs.
+/// that were kept in the register carry theirs; `last` is the one that this
+/// account saw last.
 ///
 /// # Errors
 /// Usage, when a text is no head; those of the register and of the files.
-pub fn heads(store: &Store, texts: &[String]) -> Result<Vec<Expected>, Failure> {
+pub fn heads(
+    store: &Store,
+    texts: &[String],
+    last: Option<&str>,
+) -> Result<Vec<Expected>, Failure> {
     let mut given = Vec::new();
     for text in texts {
         given.push(one(store, text.trim())?);
+    }
+    if let Some(last) = last {
+        let of = "this account's last look".to_string();
+        given.push(Given {
+            of,
+            ..one(store, last)?
+        });
     }
     given.extend(kept(store)?);
     if given.is_empty() {

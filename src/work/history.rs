@@ -4,7 +4,7 @@ use serde::Serialize;
 use serde_json::Value;
 
 use super::facts::pointing_at;
-use super::{Failure, FailureKind, JSON_VERSION, resolve_among};
+use super::{Failure, FailureKind, JSON_VERSION, is_demo, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, Record, RecordId, Rel};
 use crate::domain::code::fold;
@@ -61,6 +61,8 @@ pub struct OperationLine {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct HistoryReport {
     pub polecard: u32,
+    /// The utility is made up.
+    pub demo: bool,
     /// Absent: the whole register.
     pub of: Option<Of>,
     /// Newest first.
@@ -100,6 +102,7 @@ pub fn history(store: &Store, text: Option<&str>, limit: usize) -> Result<Histor
         .collect::<Result<_, StoreError>>()?;
     Ok(HistoryReport {
         polecard: JSON_VERSION,
+        demo: is_demo(store)?,
         of,
         operations,
         more,

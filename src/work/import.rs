@@ -5,10 +5,11 @@ use std::path::{Path, PathBuf};
 use serde::Serialize;
 
 use super::failure::Failure;
+use super::guard::somebody_else;
 use super::maps::{find_map, save_map};
 use super::{JSON_VERSION, failure};
 use crate::calendar::{Date, Moment};
-use crate::exchange::{self, CsvAsk, CsvImported, Imported, Progress, Source, Take};
+use crate::exchange::{self, CsvAsk, CsvImported, Imported, Progress, Source, Take, YamlAsk};
 use crate::store::Store;
 
 /// What an import of YAML did, or would do.
@@ -29,20 +30,26 @@ pub struct CsvReport {
     pub imported: CsvImported,
 }
 
+impl CsvReport {
+    /// 0 when every row was, or would be, taken; 4 when some cannot be used.
+    #[must_use]
+    pub const fn exit_code(&self) -> i32 {
+        if self.imported.refused == 0 {
+            0
+        } else {
+            failure::FailureKind::Unusable.exit_code()
+        }
+    }
+}
+
 /// Takes in a folder or a file of YAML: at once when the register is empty,
 /// else as a difference that is only shown unless `apply`.
 ///
 /// # Errors
-/// [`failure::FailureKind::Unusable`] with file and line; the register is then
-/// as it was.
-pub fn from_yaml(
-    store: &mut Store,
-    path: &Path,
-    who: &str,
-    now: Moment,
-    apply: bool,
-) -> Result<YamlReport, Failure> {
-    from_yaml_watched(store, path, (who, now), apply, &mut |_| {})
+/// [`failure::FailureKind::Unusable`] with file and line; usage, where a second
+/// person is missing. The register is then as it was.
+pub fn from_yaml(store: &mut Store, path: &Path, ask: &YamlAsk<'_>) -> Result<YamlReport, Failure> {
+    from_yaml_watched(store, path, ask, &mut |_| {})
 }
 
 /// [`from_yaml`], telling how far it has come.
@@ -52,12 +59,15 @@ pub fn from_yaml(
 pub fn from_yaml_watched(
     store: &mut Store,
     path: &Path,
-    by: (&str, Moment),
-    apply: bool,
+    ask: &YamlAsk<'_>,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<YamlReport, Failure> {
     let source = Source::at(path)?;
-    let imported = exchange::import_watched(store, &source, by, apply, progress)?;
+    let ask = YamlAsk {
+        second: somebody_else(ask.second, ask.who)?,
+        ..*ask
+    };
+    let imported = exchange::import_as(store, &source, &ask, progress)?;
     Ok(YamlReport {
         polecard: JSON_VERSION,
         from: path.display().to_string(),
@@ -79,6 +89,9 @@ pub struct CsvOptions {
     pub save_map: Option<String>,
     /// Where refused rows go; beside the file when absent.
     pub refused: Option<PathBuf>,
+    /// Who confirms it beside the actor, as declared; rows that need somebody
+    /// are refused if absent.
+    pub second: Option<String>,
     /// Only shown when false.
     pub apply: bool,
 }
@@ -121,6 +134,7 @@ pub fn from_csv(
         now,
         dated: options.dated,
         take: options.take,
+        second: somebody_else(options.second.as_deref(), who)?,
         progress,
     };
     let mut imported = match (store, options.apply) {

@@ -10,7 +10,7 @@ use super::{Failure, JSON_VERSION, Resolved};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{KeptDoc, Kind, Record};
 use crate::domain::change::{Change, Operation};
-use crate::store::{Head, Store, Stored, fresh_id};
+use crate::store::{Access, Head, Store, Stored, fresh_id};
 
 /// A check that was made and kept.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -69,9 +69,12 @@ pub fn save(
     now: Moment,
 ) -> Result<SavedReport, Failure> {
     for _ in 0..8 {
-        let head = store.head()?;
-        let Resolved { stored, note } = position_called(store, text)?;
-        let mut check = check_position(store, &stored, typed, now.date())?;
+        // Judged by what holds today, not by what was entered for a later day.
+        let mut today = Store::open(store.path(), Access::Read)?;
+        today.hold_back(now.date())?;
+        let head = today.head()?;
+        let Resolved { stored, note } = position_called(&today, text)?;
+        let mut check = check_position(&today, &stored, typed, now.date())?;
         check.notes.splice(0..0, note);
         let doc = document(&stored, typed, &check, &head, (who, now));
         let stamp = doc.kept.clone();
@@ -172,7 +175,7 @@ pub fn again(store: &Store, stamp: &str, today: Date) -> Result<AgainReport, Fai
     let digest = text("chain_head").unwrap_or_default();
     let chain = match number {
         Some(seq) if !digest.is_empty() => {
-            let mut all = heads(store, &[format!("{seq}:{digest}")])?;
+            let mut all = heads(store, &[format!("{seq}:{digest}")], None)?;
             all.truncate(1);
             all
         }

@@ -8,9 +8,10 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use self::route::{Target, parted, said};
-use self::typed::{entry_kind, odd_links, take};
+use self::typed::{entry_kind, odd_pairs, take};
 use super::conclude::{Concluded, concluded};
 use super::facts::{defects_of, subject_of};
+use super::guard::declared;
 use super::inspect::entries_around;
 use super::orders::{NewOrder, OrderReport, open_order};
 use super::slot::with_slot;
@@ -22,7 +23,6 @@ use crate::domain::finding::{Severity, defect_caution, defect_row, shown_by};
 use crate::domain::form::{CLEARING, Form, INSPECTED, form_of_record, not_to_come, together};
 use crate::domain::upkeep::oil::test_of;
 use crate::domain::upkeep::{Proposed, rules};
-use crate::domain::who::Who;
 use crate::exchange::Forms;
 use crate::store::{Store, StoreError, Stored, fresh_id};
 
@@ -134,6 +134,7 @@ pub fn log(
     }
     deep_enough(&entry)?;
     together(&form, &entry.readings).map_err(Failure::usage)?;
+    let odd = odd_pairs(store, &found.stored, &entry)?;
     let why = reason(&entry, asked, who)?;
     let mut target = if parted(entry.entry) {
         Target::of(store, &found.stored, slot.as_deref(), (&entry, &form))?
@@ -148,7 +149,7 @@ pub fn log(
     let mut concluded = concluded(store, &judged, &entry)?;
     let mut notes: Vec<String> = found.note.into_iter().collect();
     notes.extend(add_implied(&mut entry, &concluded)?);
-    notes.extend(odd_links(&entry));
+    notes.extend(odd);
     notes.append(&mut target.notes);
     let whole = entry.clone();
     let parts = target.parts(store, entry, (&form, now))?;
@@ -366,19 +367,9 @@ fn reason(entry: &Entry, asked: &Asked, who: &str) -> Result<String, Failure> {
             crate::domain::asset::an(entry.entry)
         )));
     }
-    match asked.second.as_deref().map(str::trim) {
-        Some(second) if !second.is_empty() && !Who::read(who).is(second) => Ok(format!(
-            "{why} (second person, as declared by {who}: {second})"
-        )),
-        Some(_) => Err(Failure::usage(format!(
-            "the second person must be somebody other than {who}"
-        ))),
-        None => Err(
-            Failure::usage("clearing a defect needs a second person; nothing was written").hint(
-                "let somebody else look too, and name them: --second WHO (recorded as declared)",
-            ),
-        ),
-    }
+    let alone = Failure::usage("clearing a defect needs a second person; nothing was written")
+        .hint("let somebody else look too, and name them: --second WHO (recorded as declared)");
+    declared(&why, asked.second.as_deref(), who, Some(alone))
 }
 
 /// Adds what the readings amount to to what was found, and says so.

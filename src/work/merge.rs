@@ -8,7 +8,7 @@ use super::guard::{alone, declared, not_alone};
 use super::repoint::{self, edits};
 use super::{Failure, JSON_VERSION, resolve_among};
 use crate::calendar::{Date, Moment};
-use crate::domain::asset::{Kind, Record};
+use crate::domain::asset::{Kind, Record, RecordId};
 use crate::domain::change::{Change, Operation, put_at, value_at};
 use crate::store::{Store, Stored, fresh_id};
 
@@ -24,13 +24,26 @@ pub struct Asked {
     pub why: String,
     pub effective: Option<Date>,
     pub second: Option<String>,
+    /// Only told; nothing is written.
+    pub dry_run: bool,
+}
+
+/// A record that points at the one that goes, and will point at the other.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct MovedLine {
+    pub kind: Kind,
+    pub name: String,
 }
 
 /// What a merge did; its JSON is the document printed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MergeReport {
     pub polecard: u32,
+    /// Empty when it was only told.
+    #[serde(skip_serializing_if = "String::is_empty")]
     pub operation: String,
+    /// Whether it was written.
+    pub applied: bool,
     pub kind: Kind,
     /// The record that stayed.
     pub id: String,
@@ -39,6 +52,10 @@ pub struct MergeReport {
     pub dropped: String,
     /// What changed on the record that stayed.
     pub changes: Vec<FieldChange>,
+    /// What the record that goes says, and the one that stays will not.
+    pub lost: Vec<FieldChange>,
+    /// What was about it, at it or tied to it, and moves over.
+    pub moved: Vec<MovedLine>,
     /// Changes of records that pointed at the other.
     pub references: usize,
     pub why: String,
@@ -98,13 +115,19 @@ pub fn merge(
     };
     let report = MergeReport {
         polecard: JSON_VERSION,
-        operation: operation.id.to_string(),
+        operation: match asked.dry_run {
+            true => String::new(),
+            false => operation.id.to_string(),
+        },
+        applied: !asked.dry_run,
         kind: keep.record.kind(),
         id: keep.record.id().to_string(),
         name: keep.record.name(),
         dropped_id: drop.record.id().to_string(),
         dropped: drop.record.name(),
         changes,
+        lost: lost(&drop.record, &after),
+        moved: moved(store, &pointing, &[keep.record.id(), drop.record.id()])?,
         references: pointing.len(),
         why,
         notes: notes
@@ -112,6 +135,9 @@ pub fn merge(
             .chain(repoint::said(pointing.len()))
             .collect(),
     };
+    if asked.dry_run {
+        return Ok(report);
+    }
     // The record that goes points nowhere any more before it leaves, so that
     // what it pointed at is described without it.
     let mut all: Vec<Change> = pointing
@@ -122,6 +148,54 @@ pub fn merge(
     all.extend(edits(&keep.record, &after));
     store.apply::<_, Failure>(&operation, all.into_iter().map(Ok))?;
     Ok(report)
+}
+
+/// What of the record that goes is not on the one that stays.
+fn lost(drop: &Record, after: &Record) -> Vec<FieldChange> {
+    let (theirs, out) = (drop.to_value(), after.to_value());
+    let bare = |v: &Value| v.get("value").unwrap_or(v).clone();
+    let holds = |have: &Value, item: &Value| match (have, item) {
+        (Value::Array(have), Value::Array(items)) => items.iter().all(|i| have.contains(i)),
+        _ => bare(have) == bare(item),
+    };
+    leaves(&theirs)
+        .into_iter()
+        .filter(|(field, value)| {
+            // The name stays among the names; what nobody knows is no loss.
+            field != "id" && field != drop.kind().word() && *value != "unknown"
+        })
+        .filter(|(field, value)| !holds(value_at(&out, field), value))
+        .map(|(field, old)| FieldChange {
+            new: value_at(&out, &field).clone(),
+            field,
+            old,
+        })
+        .collect()
+}
+
+/// The records that are pointed elsewhere, each once.
+fn moved(
+    store: &Store,
+    pointing: &[Change],
+    themselves: &[RecordId],
+) -> Result<Vec<MovedLine>, Failure> {
+    let mut out: Vec<MovedLine> = Vec::new();
+    for change in pointing {
+        let Change::Edit(e) = change else { continue };
+        if themselves.contains(&e.id) {
+            continue;
+        }
+        if let Some(stored) = store.by_id(e.id)? {
+            let line = MovedLine {
+                kind: e.kind,
+                name: stored.record.name(),
+            };
+            if !out.contains(&line) {
+                out.push(line);
+            }
+        }
+    }
+    Ok(out)
 }
 
 fn fit(keep: &Stored, drop: &Stored) -> Result<(), Failure> {
@@ -331,6 +405,9 @@ fn second(
     asked: &Asked,
     who: &str,
 ) -> Result<String, Failure> {
+    if asked.dry_run {
+        return Ok(asked.why.trim().to_string());
+    }
     let mut needed = None;
     if keep.record.name() != drop.record.name() {
         needed = Some(not_alone(&format!(

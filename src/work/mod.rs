@@ -52,3 +52,11 @@ pub use resolve::{Resolved, resolve, resolve_among};
 
 /// Version of every JSON document that the program prints.
 pub const JSON_VERSION: u32 = 1;
+
+/// Whether the utility of a register is made up: then every answer says so.
+///
+/// # Errors
+/// Those of the register.
+pub fn is_demo(store: &crate::store::Store) -> Result<bool, Failure> {
+    Ok(store.utility()?.is_some_and(|u| u.demo))
+}

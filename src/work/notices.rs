@@ -4,7 +4,7 @@
 use serde::Serialize;
 
 use super::also::also;
-use super::{Failure, JSON_VERSION, resolve_among};
+use super::{Failure, JSON_VERSION, is_demo, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Class, Defect, Kind, Notice, NoticeRule, ReadBy, Record, Unit};
 use crate::domain::change::{Change, Edit, Operation};
@@ -66,6 +66,8 @@ pub struct NoticeCard {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct NoticesReport {
     pub polecard: u32,
+    /// The utility is made up.
+    pub demo: bool,
     /// Those that stand first, the newest before the older.
     pub notices: Vec<NoticeCard>,
 }
@@ -114,6 +116,7 @@ pub fn notices(
     });
     Ok(NoticesReport {
         polecard: JSON_VERSION,
+        demo: is_demo(store)?,
         notices: cards,
     })
 }

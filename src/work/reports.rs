@@ -145,6 +145,7 @@ impl ReportLine {
 /// # Errors
 /// When the file cannot be used.
 pub fn open(store: &Store) -> Result<Option<Reports>, Failure> {
+    no_backup(store)?;
     Ok(Reports::open(store.path(), Access::Read)?)
 }
 
@@ -154,6 +155,7 @@ pub fn open(store: &Store) -> Result<Option<Reports>, Failure> {
 /// # Errors
 /// When the register or the reports may not be written, or none was filed.
 pub fn open_to_decide(store: &Store) -> Result<Reports, Failure> {
+    no_backup(store)?;
     if store.access() == Access::Read {
         return Err(Failure::unusable(format!(
             "{} can be read but not written by this account; only who may write it decides about reports",
@@ -162,6 +164,21 @@ pub fn open_to_decide(store: &Store) -> Result<Reports, Failure> {
         .hint("nothing was decided; the records clerk does"));
     }
     Reports::open(store.path(), Access::Write)?.ok_or_else(none_filed)
+}
+
+/// Reports are filed and decided beside the register, not beside a copy.
+///
+/// # Errors
+/// When the store is a backup; those of the register.
+pub(super) fn no_backup(store: &Store) -> Result<(), Failure> {
+    if store.mark()?.is_none() {
+        return Ok(());
+    }
+    Err(Failure::unusable(format!(
+        "{} is a backup: reports are filed, listed and decided in the register itself",
+        store.path().display()
+    ))
+    .hint("name the register with --register PATH, or put the backup back with `polecard restore`"))
 }
 
 pub(super) fn none_filed() -> Failure {

@@ -12,6 +12,7 @@ use super::{Failure, JSON_VERSION};
 use crate::calendar::Moment;
 use crate::domain::asset::{Kind, Record, RecordId, Rel};
 use crate::domain::change::{Change, Edit, Operation, put_at, value_at};
+use crate::domain::second::{second_needed_to_add, second_needed_to_remove};
 use crate::store::{Logged, Store, StoreError, Stored, Written, fresh_id};
 
 /// How far back the last operation of a person is looked for.
@@ -117,18 +118,19 @@ fn needs_second(store: &Store, changes: &[Change]) -> Result<Option<Failure>, Fa
                 Some(stored) => edit_alone(store, &stored, e)?,
                 None => None,
             },
-            Change::Add(Record::Entry(e)) if !e.clears.is_empty() => Some(not_alone(&format!(
-                "to bring back an entry of {} clears a defect, and needs a second person",
-                e.of
-            ))),
-            Change::Remove(id) => match store.by_id(*id)?.map(|s| s.record) {
-                Some(Record::Entry(e)) if !e.finds.is_empty() => Some(not_alone(&format!(
-                    "to take back what was found on {} clears a defect, and needs a second person",
-                    e.of
-                ))),
-                _ => None,
-            },
-            Change::Add(_) => None,
+            Change::Add(record) => second_needed_to_add(record).map(|why| {
+                not_alone(&format!(
+                    "to bring back {} needs a second person, because {why}",
+                    record.name()
+                ))
+            }),
+            Change::Remove(id) => store.by_id(*id)?.and_then(|s| {
+                let why = second_needed_to_remove(&s.record)?;
+                Some(not_alone(&format!(
+                    "to take back {} needs a second person, because {why}",
+                    s.record.name()
+                )))
+            }),
         };
         if needed.is_some() {
             return Ok(needed);

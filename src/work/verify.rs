@@ -24,7 +24,7 @@ use crate::store::{Hit, IndexSum, Loose, Store, Stored};
 pub use chain::ChainReport;
 use given::given;
 pub use one::verify_record;
-pub use score::{Before, Score, earlier, keep_scores, recall_scores};
+pub use score::{Before, Last, Score, earlier, forget_head, keep_last, recall_last};
 use tally::Tally;
 
 /// Findings of one rule that are kept; all are counted.
@@ -40,6 +40,8 @@ pub struct Asked {
     /// Chain heads that backups, exports or kept checks printed, or files
     /// that carry them.
     pub expect_head: Vec<String>,
+    /// The head of the log when this account last verified it.
+    pub last_head: Option<String>,
     /// Only these rules are reported; all when empty.
     pub rules: Vec<String>,
     /// The scores of an earlier report, to show progress.
@@ -93,6 +95,9 @@ pub struct VerifyReport {
     /// The utility is made up.
     pub demo: bool,
     pub records: usize,
+    /// What says that the register was altered outside the program, whatever
+    /// rules were asked for; first of all to be read.
+    pub stops: Vec<String>,
     pub chain: ChainReport,
     pub findings: Vec<VerifyFinding>,
     pub counts: Vec<Count>,
@@ -196,8 +201,7 @@ impl Verifying {
         };
         match part {
             Part::Chain => {
-                let head = &self.asked.expect_head;
-                self.chain = Some(chain::check(store, head, round.tally)?);
+                self.chain = Some(chain::check(store, &self.asked, round.tally)?);
             }
             Part::Small => round.small_kinds()?,
             Part::Home(Some(home)) => round.feeder(&home)?,
@@ -206,7 +210,13 @@ impl Verifying {
             Part::Written => round.written()?,
             Part::Names => round.names()?,
             Part::References => round.references()?,
-            Part::Index => chain::index(store, *round.sum, round.tally)?,
+            Part::Index => {
+                let sum = *round.sum;
+                let differ = chain::index(store, sum, round.tally)?;
+                if let Some(chain) = &mut self.chain {
+                    chain.misindexed = differ;
+                }
+            }
         }
         Ok(true)
     }
@@ -290,17 +300,41 @@ impl Round<'_> {
     /// The line at home in one feeder.
     fn feeder(&mut self, home: &str) -> Result<(), Failure> {
         let store = self.store;
+        let mut placed: Vec<(Found, (f64, f64))> = Vec::new();
         let section = section::section_seen(store, home, &mut |stored: &Stored| {
             self.record(stored, Some(home));
+            if let Record::Structure(s) = &stored.record
+                && let (Some(lat), Some(lon)) = (s.place.lat, s.place.lon)
+            {
+                let at = (lat.get(), lon.get());
+                placed.push((Found::on(&stored.record, ""), at));
+            }
             if let Record::Position(p) = &stored.record {
                 self.place(p, Some(home))?;
             }
             Ok::<(), Failure>(())
         })?;
+        self.far_off(placed, home);
         for (d, found) in verify::of_line(&Network::new(section)) {
             self.tally.take(d, found, Some(home));
         }
         Ok(())
+    }
+
+    /// Structures whose coordinates no feeder reaches.
+    fn far_off(&mut self, placed: Vec<(Found, (f64, f64))>, home: &str) {
+        let Some(d) = verify::detector(verify::pairs::FAR) else {
+            return;
+        };
+        let places: Vec<(f64, f64)> = placed.iter().map(|(_, at)| *at).collect();
+        for (n, km) in verify::pairs::far_off(&places) {
+            let mut found = placed[n].0.clone();
+            found.detail = format!(
+                "lies {} km from the middle of its feeder",
+                crate::units::figure(km.round())
+            );
+            self.tally.take(d, found, Some(home));
+        }
     }
 
     /// Records at home nowhere.

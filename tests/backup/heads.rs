@@ -11,7 +11,7 @@ const CUT: &str = "update record set body = (select body from past where past.re
 
 fn told(desk: &Desk, texts: &[String]) -> Vec<Expected> {
     let store = Store::open(&desk.register(), Access::Read).unwrap();
-    heads(&store, texts).unwrap()
+    heads(&store, texts, None).unwrap()
 }
 
 /// A register of three operations, with a backup and the head of each.
@@ -103,11 +103,11 @@ fn a_head_comes_from_an_export_or_a_report_too_and_nonsense_is_refused() {
     assert_eq!(numbers, [(true, Some(3)), (true, Some(2))]);
     for nonsense in ["", "zebra", "12", "3:", "nowhere.polecard"] {
         assert!(
-            heads(&store, &[nonsense.to_string()]).is_err(),
+            heads(&store, &[nonsense.to_string()], None).is_err(),
             "{nonsense:?}"
         );
     }
     let letter = desk.path("letter.txt");
     std::fs::write(&letter, "dear").unwrap();
-    assert!(heads(&store, &[letter.display().to_string()]).is_err());
+    assert!(heads(&store, &[letter.display().to_string()], None).is_err());
 }

@@ -105,6 +105,7 @@ impl Files {
             map: Some(map.join(format!("data/maps/generated-{part}.yaml"))),
             dated: None,
             take: None,
+            second: None,
             save_map: None,
             refused: None,
             apply: true,

@@ -130,8 +130,18 @@ fn import_yaml(bencher: Bencher) {
         .with_inputs(|| tempfile::tempdir().expect("a folder"))
         .bench_local_values(|dir| {
             let mut store = Store::create(&dir.path().join("r.polecard")).expect("a register");
-            polecard::work::import::from_yaml(&mut store, &yaml, "bench", now(), true)
-                .expect("an import");
+            polecard::work::import::from_yaml(
+                &mut store,
+                &yaml,
+                &polecard::exchange::YamlAsk {
+                    who: "bench",
+                    now: now(),
+                    apply: true,
+                    second: None,
+                    replace: false,
+                },
+            )
+            .expect("an import");
             dir
         });
 }

@@ -23,6 +23,7 @@ fn inspections_are_held_against_the_form_row_by_row() {
     let options = CsvOptions {
         csv: shipped("csv/inspections.csv"),
         map: Some(shipped("maps/inspections.yaml")),
+        second: None,
         save_map: None,
         dated: None,
         take: None,

@@ -47,6 +47,7 @@ impl Desk {
         let options = polecard::work::import::CsvOptions {
             map: None,
             take,
+            second: Some("js".to_string()),
             refused: Some(self.dir.path().join("back.refused.csv")),
             ..self.options(&csv, &csv, true)
         };

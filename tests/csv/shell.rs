@@ -60,7 +60,7 @@ fn the_command_line_shows_first_and_says_what_was_refused() {
         .chain(poles.iter().map(String::as_str))
         .collect();
     let (code, out, err) = home.run(&poles);
-    assert_eq!(code, 0, "{err}");
+    assert_eq!(code, 4, "some rows cannot be used: {err}");
     assert!(
         out.contains("nothing was written") && out.contains("line 6 "),
         "{out}"
@@ -71,7 +71,7 @@ fn the_command_line_shows_first_and_says_what_was_refused() {
         "a look makes no register"
     );
     let (code, out, err) = home.run(&[&poles[..], &["--apply", "--json"]].concat());
-    assert_eq!(code, 0, "{err}");
+    assert_eq!(code, 4, "the others are taken: {err}");
     let json: serde_json::Value = serde_json::from_str(&out).unwrap();
     assert_eq!(
         (&json["polecard"], &json["applied"]),

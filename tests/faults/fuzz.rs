@@ -346,6 +346,7 @@ fn rows(dir: &Path) -> Target {
                 map: Some(shipped(MAPS[turn % 3])),
                 dated: None,
                 take: None,
+                second: None,
                 save_map: None,
                 refused: Some(refused.clone()),
                 apply: false,

@@ -234,6 +234,23 @@ fn an_investigator_reads_what_was_said_last_march() {
     assert!(said.contains("AS OF 31 Mar 2026"), "{said}");
     // The oil was seen below the mark only in September.
     assert!(!said.contains("oil below mark"), "{said}");
+    // The same by keys: its history, another day, by what was said then.
+    let mut session = started(&polecard(&home).size(80, 24));
+    session.send("7-20931");
+    session.wait_for("recloser");
+    session.send("\r");
+    session.wait_for("oil below mark");
+    session.send("y");
+    session.wait_for("history of 7-20931");
+    session.send("d");
+    session.wait_for("day >");
+    session.send("20260331\r");
+    session.wait_for("what the register said on 31 Mar 2026");
+    session.send("1");
+    session.wait_for("AS OF 31 Mar 2026");
+    assert!(!session.screen().contains("oil below mark"));
+    session.send("q");
+    assert_eq!(session.wait_exit().exit_code(), 0);
     let mut session = polecard(&home).arg("show").arg("7-20931").start();
     assert_eq!(session.wait_exit().exit_code(), 0);
     let said = String::from_utf8_lossy(session.raw()).into_owned();

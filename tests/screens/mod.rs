@@ -1,11 +1,13 @@
 //! The screens by key script: what is typed, then the text of the screen and
 //! a second grid with one letter a look.
 
+mod altered;
 mod due;
 pub mod fixture;
 mod forms;
 mod narrow;
 mod orders;
+mod other_day;
 mod phone;
 mod reports;
 pub mod rig;

@@ -58,9 +58,19 @@ fn shown(name: &str, keys: &str) {
 }
 
 /// Runs a command from the list over an empty prompt, wherever it stands there.
-fn command(rig: &mut Rig, name: &str) {
-    const MOST: usize = 60;
+pub fn command(rig: &mut Rig, name: &str) {
     rig.keys("<enter>");
+    run_listed(rig, name);
+}
+
+/// The same from the list of commands of an open screen.
+pub fn command_of(rig: &mut Rig, name: &str) {
+    rig.keys("m");
+    run_listed(rig, name);
+}
+
+fn run_listed(rig: &mut Rig, name: &str) {
+    const MOST: usize = 60;
     let marked = |rig: &Rig| {
         let text = rig.text();
         let row = text.lines().find_map(|l| l.strip_prefix('>'));

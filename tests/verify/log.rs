@@ -6,7 +6,9 @@ use std::path::Path;
 use polecard::calendar::Clock;
 use polecard::exchange::{Source, export, import};
 use polecard::store::{Access, Store};
-use polecard::work::verify::{Asked, VerifyReport, earlier, verify as verify_register};
+use polecard::work::verify::{
+    Asked, VerifyReport, earlier, forget_head, keep_last, recall_last, verify as verify_register,
+};
 
 use super::now;
 
@@ -157,6 +159,7 @@ fn every_way_to_change_the_file_behind_the_log_is_found() {
         tamper(&path, sql);
         let r = report(&path, None);
         assert!(rules(&r).contains(&rule), "{sql}: {:?}", rules(&r));
+        stops_at_the_top(&r);
         if rule == "log-chain" {
             assert!(!r.chain.intact);
             assert_eq!(rules(&r)[0], rule, "named first");
@@ -179,6 +182,7 @@ fn an_index_that_is_not_that_of_its_records_is_found() {
         tamper(&path, sql);
         let r = report(&path, None);
         assert!(rules(&r).contains(&"log-index"), "{sql}: {:?}", rules(&r));
+        stops_at_the_top(&r);
         assert!(r.chain.intact);
     }
 }
@@ -214,6 +218,8 @@ fn a_cut_tail_and_a_log_written_anew_lack_the_printed_head() {
     let r = report(&path, Some(&second));
     assert!(r.chain.intact, "what is left is a chain");
     assert_eq!(rules(&r), ["log-head"]);
+    stops_at_the_top(&r);
+    assert!(r.stops[0].contains("tail was cut"), "{:?}", r.stops);
     assert_eq!(
         rules(&report(&path, None)),
         Vec::<&str>::new(),
@@ -225,7 +231,78 @@ fn a_cut_tail_and_a_log_written_anew_lack_the_printed_head() {
         &other,
         &[SMALL, &EDIT.replace("painted", "scraped")],
     ));
-    assert_eq!(rules(&report(&other, Some(&second))), ["log-head"]);
+    let r = report(&other, Some(&format!("2:{second}")));
+    assert_eq!(rules(&r), ["log-head"]);
+    assert!(r.stops[0].contains("written anew"), "{:?}", r.stops);
+    stops_at_the_top(&r);
+}
+
+/// The STOP stands right under the heading, whatever rules were asked for.
+fn stops_at_the_top(r: &VerifyReport) {
+    assert!(!r.stops.is_empty(), "{:?}", rules(r));
+    let style = polecard::present::Style {
+        width: 200,
+        ascii: true,
+    };
+    let lines = polecard::present::verify::lines(r, style, false);
+    assert!(lines[1].plain().trim_start().starts_with("STOP"));
+}
+
+#[test]
+fn what_was_altered_is_said_with_one_rule_asked_for_too() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("r.polecard");
+    drop(take_in(&path, &[SMALL, EDIT]));
+    let asked = Asked {
+        rules: vec!["date-future".to_string()],
+        ..Asked::default()
+    };
+    let of = |path: &Path| {
+        let store = Store::open(path, Access::Read).unwrap();
+        verify_register(&store, &asked, Clock::Fixed(now())).unwrap()
+    };
+    assert_eq!(of(&path).stops, Vec::<String>::new());
+    tamper(
+        &path,
+        "update record set body = replace(body, 'painted', 'rusty') where name = 'HB2-RC-14'",
+    );
+    let r = of(&path);
+    assert!(r.findings.is_empty());
+    assert!(r.stops[0].contains("HB2-RC-14"), "{:?}", r.stops);
+}
+
+/// An account remembers the head that it saw last, so that a cut tail shows
+/// although nobody wrote a head down; a restore by the account itself does not.
+#[test]
+fn a_head_seen_last_is_missed_until_it_is_back() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("r.polecard");
+    let drafts = dir.path().join("drafts");
+    let look = || {
+        let store = Store::open(&path, Access::Read).unwrap();
+        let asked = Asked {
+            last_head: recall_last(Some(&drafts), &path).head,
+            ..Asked::default()
+        };
+        let r = verify_register(&store, &asked, Clock::Fixed(now())).unwrap();
+        keep_last(Some(&drafts), &path, &r);
+        r
+    };
+    drop(take_in(&path, &[SMALL]));
+    let short = std::fs::read(&path).unwrap();
+    drop(take_in(&path, &[EDIT]));
+    assert!(look().stops.is_empty());
+    for tail in ["-wal", "-shm"] {
+        let _ = std::fs::remove_file(dir.path().join(format!("r.polecard{tail}")));
+    }
+    std::fs::write(&path, &short).unwrap();
+    for _ in 0..2 {
+        let r = look();
+        assert!(r.stops[0].contains("last look"), "{:?}", r.stops);
+        assert!(r.stops[0].contains("tail was cut"), "{:?}", r.stops);
+    }
+    forget_head(Some(&drafts), &path);
+    assert!(look().stops.is_empty());
 }
 
 #[test]
@@ -297,7 +374,7 @@ fn the_report_fits_any_width_and_names_a_broken_chain_before_its_findings() {
         let at = |text: &str| lines.iter().position(|l| l.plain().contains(text));
         let stop = at("STOP").unwrap();
         assert!(stop < at("log-chain").unwrap());
-        assert!(at("STOP  00000000: is not in the log").is_some());
+        assert!(at("STOP  the head 00000000").is_some());
     }
 }
 
@@ -318,6 +395,7 @@ fn the_command_exits_0_when_answered_and_2_for_a_rule_there_is_not() {
     let out = run(&[]);
     assert_eq!(out.status.code(), Some(0));
     let json: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    assert!(json["stops"][0].as_str().unwrap().contains("altered"));
     let first = &json["findings"][0];
     assert_eq!(first["rule"], "log-chain");
     for key in ["record", "why", "fix"] {

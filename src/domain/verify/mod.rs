@@ -13,6 +13,7 @@ mod mended;
 mod names;
 mod notices;
 pub mod odd;
+pub mod pairs;
 mod places;
 mod ratings;
 pub mod unread;
@@ -131,6 +132,7 @@ pub static DETECTORS: &[&[Detector]] = &[
     places::DETECTORS,
     line::DETECTORS,
     ratings::DETECTORS,
+    pairs::DETECTORS,
     dates::DETECTORS,
     history::DETECTORS,
     notices::DETECTORS,

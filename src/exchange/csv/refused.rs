@@ -27,10 +27,7 @@ pub(super) struct RefusedFile {
 
 impl RefusedFile {
     pub(super) fn new(csv: &Path, asked: Option<&Path>, delimiter: u8, ascii: bool) -> Self {
-        let wanted = asked.map_or_else(
-            || csv.with_extension("refused.csv"),
-            std::path::Path::to_path_buf,
-        );
+        let wanted = asked.map_or_else(|| beside(csv), std::path::Path::to_path_buf);
         RefusedFile {
             wanted,
             fixed: asked.is_some(),
@@ -173,6 +170,23 @@ impl Drop for RefusedFile {
     }
 }
 
+/// `x.refused.csv` for `x.csv`, and also for a file of refused rows that was
+/// mended, `x.refused.csv` or `x.refused-2.csv`.
+fn beside(csv: &Path) -> PathBuf {
+    let stem = csv
+        .file_stem()
+        .map_or_else(String::new, |s| s.to_string_lossy().into_owned());
+    let bare = stem
+        .rsplit_once(".refused")
+        .filter(|(_, rest)| {
+            let number = rest.strip_prefix('-');
+            rest.is_empty()
+                || number.is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
+        })
+        .map_or(stem.as_str(), |(bare, _)| bare);
+    csv.with_file_name(format!("{bare}.refused.csv"))
+}
+
 fn numbered(path: &Path, n: usize) -> PathBuf {
     let stem = path
         .file_stem()
@@ -223,4 +237,23 @@ pub(super) fn quoted(out: &mut Vec<u8>, cell: &[u8], delimiter: u8) {
         out.push(*b);
     }
     out.push(b'"');
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mended_file_of_refused_rows_gives_its_name_once() {
+        for (read, kept) in [
+            ("in/x.csv", "in/x.refused.csv"),
+            ("in/x.refused.csv", "in/x.refused.csv"),
+            ("x.refused-2.csv", "x.refused.csv"),
+            ("x.refused-by.csv", "x.refused-by.refused.csv"),
+            ("x.old.csv", "x.old.refused.csv"),
+            ("x", "x.refused.csv"),
+        ] {
+            assert_eq!(beside(Path::new(read)), Path::new(kept), "{read}");
+        }
+    }
 }

@@ -12,8 +12,9 @@ use std::path::Path;
 use crate::domain::asset::{Kind, Record};
 use crate::domain::change::{Change, put_at};
 use crate::domain::verify::odd;
+use crate::exchange::alone::{added_alone, edited_alone};
 use crate::exchange::document::ExchangeError;
-use crate::exchange::import::Difference;
+use crate::exchange::imported::Difference;
 use crate::exchange::map::{CsvMap, KindForm};
 use crate::store::StoreError;
 
@@ -52,7 +53,8 @@ impl<S: Sink> Run<'_, '_, S> {
 
     /// Refuses a plate that cannot be; counts what is only odd. What was so
     /// before the row is not the row's fault.
-    pub(super) fn judge(&mut self, outcome: &Outcome) -> Result<(), Refused> {
+    /// What one person alone does not change is refused with its row.
+    pub(super) fn judge(&mut self, outcome: &Outcome) -> Result<(), Stop> {
         let (before, after) = match outcome {
             Outcome::Same => return Ok(()),
             Outcome::Add(record) => (None, record),
@@ -66,14 +68,40 @@ impl<S: Sink> Run<'_, '_, S> {
         };
         for found in odd::new_in(before.as_ref(), after) {
             if found.cannot_be {
-                return Err(Refused::new(
-                    Because::Impossible,
-                    found.sentence(&after.name()),
-                ));
+                let said = found.sentence(&after.name());
+                return Err(Refused::new(Because::Impossible, said).into());
             }
             *self.report.odd.entry(found.rule).or_default() += 1;
         }
+        if self.alone
+            && let Some(what) = self.needs_second(outcome, before.as_ref())?
+        {
+            return Err(Refused::new(
+                Because::Alone,
+                format!("needs a second person: --second NAME ({what})"),
+            )
+            .into());
+        }
         Ok(())
+    }
+
+    fn needs_second(
+        &self,
+        outcome: &Outcome,
+        before: Option<&Record>,
+    ) -> Result<Option<String>, StoreError> {
+        match (outcome, before) {
+            (Outcome::Add(record), _) => Ok(added_alone(record)),
+            (Outcome::Edit(_, edits), Some(before)) => {
+                for edit in edits {
+                    if let Some(what) = edited_alone(edit, before, &*self.sink)? {
+                        return Ok(Some(what));
+                    }
+                }
+                Ok(None)
+            }
+            _ => Ok(None),
+        }
     }
 
     /// Says that there was nothing, and how many odd plates were taken.

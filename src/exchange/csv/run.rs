@@ -19,6 +19,7 @@ use super::{Because, CsvImported, Progress, Refusal, Refused};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, Record, RecordId};
 use crate::domain::change::{Change, Operation};
+use crate::domain::who::with_second;
 use crate::exchange::Forms;
 use crate::exchange::document::ExchangeError;
 use crate::exchange::emit::document;
@@ -43,6 +44,9 @@ pub struct CsvAsk<'a> {
     pub dated: Option<Date>,
     /// What counts where a newer correction contradicts a row.
     pub take: Option<Take>,
+    /// Who confirms it beside the actor; rows that need somebody are refused
+    /// if absent.
+    pub second: Option<&'a str>,
     /// Told now and then how far it has come.
     pub progress: &'a mut dyn FnMut(Progress),
 }
@@ -82,6 +86,10 @@ impl Look for Only<'_> {
         self.0.map_or(Ok(None), |s| s.last_of_origin(origin))
     }
 
+    fn earlier(&self, id: RecordId, field: &str) -> Result<Vec<serde_json::Value>, StoreError> {
+        self.0.map_or(Ok(Vec::new()), |s| s.earlier(id, field))
+    }
+
     fn writing(&self) -> Option<i64> {
         None
     }
@@ -105,7 +113,8 @@ pub fn dry_run(store: Option<&Store>, ask: CsvAsk<'_>) -> Result<CsvImported, Ex
     })?;
     let schemes = schemes(store, ask.map)?;
     let forms = store.map_or_else(|| Ok(Forms::default()), Forms::of)?;
-    run(&mut Only(store), ask, (fresh, &schemes, forms))
+    let filled = store.map_or(Ok(false), |s| s.head().map(|h| h.seq > 0))?;
+    run(&mut Only(store), ask, (fresh, &schemes, forms), filled)
 }
 
 /// Reads the file into the register as one operation.
@@ -119,23 +128,8 @@ pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, Exchange
     let head = store.head()?.seq;
     let mut writer = store.writer()?;
     writer.expect_many()?;
-    let id = fresh_id(ask.now);
-    let operation = Operation {
-        id,
-        who: ask.who.to_string(),
-        entered: ask.now,
-        effective: None,
-        why: format!(
-            "taken in from {} through the map {}",
-            ask.file.file_name().map_or_else(
-                || ask.file.display().to_string(),
-                |n| n.to_string_lossy().into_owned()
-            ),
-            ask.map.map
-        ),
-        origin: Some(format!("{ORIGIN}{}", ask.map.map)),
-        undoes: None,
-    };
+    let operation = operation(&ask);
+    let id = operation.id;
     let mut step = writer.start(operation)?;
     // Somebody may have written between the look and the lock.
     let fresh = if step.writing() == Some(head + 1) {
@@ -143,7 +137,7 @@ pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, Exchange
     } else {
         BTreeSet::new()
     };
-    let mut report = run(&mut step, ask, (fresh, &schemes, forms))?;
+    let mut report = run(&mut step, ask, (fresh, &schemes, forms), head > 0)?;
     if step.finish()? > 0 {
         report.operation = Some(id);
     }
@@ -152,6 +146,29 @@ pub fn apply(store: &mut Store, ask: CsvAsk<'_>) -> Result<CsvImported, Exchange
     let _ = store.keep_lines();
     report.applied = true;
     Ok(report)
+}
+
+fn operation(ask: &CsvAsk<'_>) -> Operation {
+    let why = format!(
+        "taken in from {} through the map {}",
+        ask.file.file_name().map_or_else(
+            || ask.file.display().to_string(),
+            |n| n.to_string_lossy().into_owned()
+        ),
+        ask.map.map
+    );
+    Operation {
+        id: fresh_id(ask.now),
+        who: ask.who.to_string(),
+        entered: ask.now,
+        effective: None,
+        why: match ask.second {
+            Some(second) => with_second(&why, ask.who, second),
+            None => why,
+        },
+        origin: Some(format!("{ORIGIN}{}", ask.map.map)),
+        undoes: None,
+    }
 }
 
 /// Kinds of the map of which the register holds no record.
@@ -182,12 +199,15 @@ pub(super) struct Run<'a, 'm, S> {
     sampled: HashMap<Kind, usize>,
     dated: Option<Date>,
     pub(super) take: Option<Take>,
+    /// Whether rows that need a second person are refused.
+    pub(super) alone: bool,
 }
 
 fn run<S: Sink>(
     sink: &mut S,
     ask: CsvAsk<'_>,
     (fresh, schemes, forms): (BTreeSet<Kind>, &Schemes, Forms),
+    filled: bool,
 ) -> Result<CsvImported, ExchangeError> {
     let (path, map) = (ask.file, ask.map);
     let io = |e: &std::io::Error| ExchangeError::io(path, e);
@@ -210,6 +230,7 @@ fn run<S: Sink>(
     let mut run = Run {
         dated: ask.dated,
         take: ask.take,
+        alone: filled && ask.second.is_none(),
         bound,
         sink,
         ids: fresh_id(ask.now),

@@ -220,6 +220,7 @@ pub enum Id {
     WholeLog,
     TakeBack,
     AsThen,
+    OtherDay,
     Findings,
     FindingsOf,
     Fix,

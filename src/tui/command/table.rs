@@ -316,6 +316,10 @@ table! {
         "Takes back what was written at this step.";
     AsThen "as of then", ["a"], &[Place::History], "as of then", needs_rows,
         "Shows the card of the record as it stood right after that operation.";
+    OtherDay "other day", ["d"], &[Place::History], "other day", yes,
+        "Asks for a day and shows the history of the record as the register told it then, or as it was that day by what is known now.";
+    OtherDay "on another day", [], &[Card], "", needs_record,
+        "Asks for a day and shows the card as the register told it then, or as it was that day by what is known now.";
     FindingsOf "findings about it", ["v"], &[Card], "", needs_record,
         "Lists what verifying finds wrong with this record.";
     Fix "mend", ["x"], &[Place::Findings], "mend", needs_rows,

@@ -13,6 +13,7 @@ use super::{Desk, Screen, Step};
 use crate::domain::verify::{detector, mended_at};
 use crate::keys::Chord;
 use crate::present::Line;
+use crate::present::verify::ALTERED;
 use crate::role::Role;
 use crate::store::Stored;
 use crate::tui::command::{About, Id, Place};
@@ -23,7 +24,7 @@ use crate::work::edit::printed;
 use crate::work::mend::{Mend, certain, found_on, mend};
 use crate::work::undo;
 use crate::work::verify::{
-    Asked, Before, Score, VerifyFinding, Verifying, keep_scores, recall_scores, verify_record,
+    Asked, Score, VerifyFinding, Verifying, keep_last, recall_last, verify_record,
 };
 
 /// Findings of one rule that are listed; the command line lists all.
@@ -39,6 +40,8 @@ pub struct Findings {
     /// How many each rule found, in the order of the list.
     counts: Vec<(&'static str, usize)>,
     scores: Vec<Score>,
+    /// What says that the register was altered outside the program.
+    stops: Vec<String>,
     failed: Option<String>,
 }
 
@@ -57,6 +60,7 @@ impl Findings {
             found: Vec::new(),
             counts: Vec::new(),
             scores: Vec::new(),
+            stops: Vec::new(),
             failed: None,
         };
         out.look_again(desk)?;
@@ -68,8 +72,10 @@ impl Findings {
     /// # Errors
     /// Those of the register.
     pub fn whole(desk: &Desk) -> Result<Self, Failure> {
+        let last = recall_last(desk.drafts, desk.store.path());
         let asked = Asked {
-            before: before(desk),
+            before: last.scores,
+            last_head: last.head,
             ..Asked::default()
         };
         Ok(Findings {
@@ -79,6 +85,7 @@ impl Findings {
             found: Vec::new(),
             counts: Vec::new(),
             scores: Vec::new(),
+            stops: Vec::new(),
             failed: None,
         })
     }
@@ -114,7 +121,7 @@ impl Findings {
         }
         if let Some(running) = self.running.take() {
             let report = running.report(desk.store, desk.clock)?;
-            keep_scores(desk.drafts, desk.store.path(), &report.scores);
+            keep_last(desk.drafts, desk.store.path(), &report);
             let mut left: Vec<(&'static str, usize)> = Vec::new();
             self.found = report
                 .findings
@@ -129,6 +136,7 @@ impl Findings {
                 .collect();
             self.counts = report.counts.iter().map(|c| (c.rule, c.found)).collect();
             self.scores = report.scores;
+            self.stops = report.stops;
         }
         Ok(true)
     }
@@ -184,8 +192,8 @@ fn edit_at(f: &VerifyFinding, stored: &Stored, desk: &Desk) -> Option<Step> {
     Some(Step::Open(Box::new(form.at(&field, said))))
 }
 
-fn before(desk: &Desk) -> Vec<Before> {
-    recall_scores(desk.drafts, desk.store.path())
+fn stop_line(stop: &str) -> Line {
+    Line::of(Role::Stop, " STOP ").with(Role::Plain, stop)
 }
 
 fn score_line(s: &Score) -> Line {
@@ -213,6 +221,12 @@ fn rows(this: &Findings, listing: &Listing) -> Vec<Row> {
             .into_iter()
             .map(Row::Heading)
     };
+    for stop in &this.stops {
+        out.extend(heading(stop_line(stop)));
+    }
+    if !this.stops.is_empty() {
+        out.extend(heading(Line::of(Role::Look, format!(" {ALTERED}"))));
+    }
     if !this.scores.is_empty() && !this.found.is_empty() {
         for s in &this.scores {
             out.extend(heading(score_line(s)));
@@ -329,6 +343,9 @@ impl Screen for Findings {
             None => "Nothing was found.",
         }
         .to_string();
+        for stop in &self.stops {
+            self.listing.none = format!("STOP {stop}. {}", self.listing.none);
+        }
         for s in &self.scores {
             let text = score_line(s).plain();
             self.listing.none.push_str(&format!(" {}.", text.trim()));

@@ -7,6 +7,7 @@ use ratatui::layout::{Position, Rect};
 use super::choice::{Choosing, Chosen};
 use super::listing::{Listing, Taken};
 use super::text::{Text, inset};
+use super::then::{OnDay, Read};
 use super::{Desk, Screen, Step};
 use crate::calendar::Clock;
 use crate::domain::asset::{Kind, RecordId};
@@ -102,6 +103,18 @@ impl History {
         match card_then(id, op, desk) {
             Ok(text) => Step::Open(Box::new(text)),
             Err(failure) => failure.into(),
+        }
+    }
+
+    /// The history as it was told on another day.
+    fn other_day(&self, desk: &Desk) -> Step {
+        let Some((id, _)) = self.of else {
+            return Step::Say("that is for the history of one record: open it, then y".to_string());
+        };
+        match desk.store.by_id(id) {
+            Ok(Some(record)) => Step::Open(Box::new(OnDay::of(record, Read::History))),
+            Ok(None) => Step::Say("it has left the register".to_string()),
+            Err(e) => Failure::from(e).into(),
         }
     }
 
@@ -209,19 +222,8 @@ fn card_then(id: RecordId, op: &OperationLine, desk: &Desk) -> Result<Text, Fail
 
 /// When (UTC and the offset of entry), who, why, and what became of it.
 fn row_of(op: &OperationLine) -> Line {
-    let utc = op
-        .entered_utc
-        .get(..16)
-        .unwrap_or_default()
-        .replace('T', " ");
-    let local = op.entered.to_string();
-    let offset = local.get(local.len().saturating_sub(6)..).unwrap_or("");
-    let offset = if local.ends_with('Z') {
-        "+00:00"
-    } else {
-        offset
-    };
-    let mut line = Line::of(Role::Plain, format!("{utc}Z {offset}  {}  ", op.who));
+    let when = op.entered.utc_and_offset();
+    let mut line = Line::of(Role::Plain, format!("{when}  {}  ", op.who));
     if op.undone_by.is_some() {
         line.push(Role::Look, "UNDONE ");
     }
@@ -268,6 +270,7 @@ impl Screen for History {
             Taken::Yours(Id::Open) => self.details(),
             Taken::Yours(Id::TakeBack) => self.begin(),
             Taken::Yours(Id::AsThen) => self.as_of(desk),
+            Taken::Yours(Id::OtherDay) => self.other_day(desk),
             Taken::Yours(_) => Step::Stay,
         }
     }

@@ -20,6 +20,7 @@ mod records;
 mod reports;
 mod swap;
 mod text;
+mod then;
 mod times;
 
 use std::path::Path;
@@ -51,6 +52,7 @@ pub use records::Records;
 pub use reports::{Propose, Reports};
 pub use swap::Swap;
 pub use text::Text;
+pub use then::OnDay;
 pub use times::Times;
 
 /// What screens work with.
@@ -185,6 +187,7 @@ pub(super) fn about_record(id: Id, record: &Stored, desk: &Desk) -> Step {
         Id::History => History::about(record, desk).map(|s| Box::new(s) as _),
         Id::OrdersOf => Orders::about(record, desk).map(|s| Box::new(s) as _),
         Id::Briefing => orders::briefing(record, desk).map(|s| Box::new(s) as _),
+        Id::OtherDay => Ok(Box::new(OnDay::of(record.clone(), then::Read::Card))),
         Id::FindingsOf => Findings::about(record, desk).map(|s| Box::new(s) as _),
         Id::DueOf => Due::read(Some(record.clone()), desk).map(|s| Box::new(s) as _),
         Id::Decode => text::decode(&record.record.name(), desk).map(|s| Box::new(s) as _),

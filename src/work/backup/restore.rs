@@ -6,7 +6,9 @@ use serde::Serialize;
 
 use super::{aside, check, io, same_permissions, sync_folder};
 use crate::calendar::Moment;
-use crate::store::{Access, Store, StoreError, remove_with_logs, with_tail};
+use crate::store::{
+    Access, Reports, Store, StoreError, remove_with_logs, reports_beside, with_tail,
+};
 use crate::work::{Failure, JSON_VERSION};
 
 /// Operations that a refusal lists.
@@ -87,13 +89,42 @@ pub fn restore(ask: &RestoreAsk<'_>) -> Result<RestoreReport, Failure> {
             "the file was not made by `polecard backup`; it was checked all the same".to_string(),
         );
     }
+    let with_reports = checked.reports.is_some();
     let stage = aside(ask.to)?;
     let staged = Store::open(ask.backup, Access::Read)?.copy_to(&stage, None);
     let done = staged
         .map_err(Failure::from)
         .and_then(|_| put(ask, &stage, &mut report));
     remove_with_logs(&stage);
-    done.map(|()| report)
+    done?;
+    if with_reports {
+        report.notes.extend(restore_reports(ask)?);
+    }
+    Ok(report)
+}
+
+/// Puts the reports of a backup beside a register that has none. Those that
+/// are there stay: reports only grow, and a decision counts only while the
+/// register holds its operation.
+fn restore_reports(ask: &RestoreAsk<'_>) -> Result<Option<String>, Failure> {
+    let (from, to) = (reports_beside(ask.backup), reports_beside(ask.to));
+    if std::fs::symlink_metadata(&to).is_ok() {
+        return Ok(Some(format!(
+            "the reports file {} stays as it is, since reports only grow; that of the backup is {}",
+            to.display(),
+            from.display()
+        )));
+    }
+    let Some(reports) = Reports::open(ask.backup, Access::Read)? else {
+        return Ok(None);
+    };
+    reports.copy_back(ask.to)?;
+    same_permissions(&from, &to)?;
+    sync_folder(&to)?;
+    Ok(Some(format!(
+        "the reports are restored too: {}",
+        to.display()
+    )))
 }
 
 fn put(ask: &RestoreAsk<'_>, stage: &Path, report: &mut RestoreReport) -> Result<(), Failure> {

@@ -317,5 +317,24 @@ pub fn card(store: &Store, rec: i64, clock: Clock) -> Result<Card, Failure> {
         card.due
             .retain(|i| card.kind != Kind::Structure || i.rec == rec);
     }
+    card.cautions.extend(to_come(store, &card, clock.today())?);
     Ok(card.finish())
+}
+
+/// What changes on a later day on the record and on the units at it: until
+/// then the card tells what holds today.
+fn to_come(store: &Store, card: &Card, today: Date) -> Result<Vec<Caution>, Failure> {
+    let mut of = vec![(card.rec, card.name.clone())];
+    for unit in card.units.iter().filter_map(|u| u.unit.as_ref()) {
+        let hits = store.named(unit)?;
+        let unit_row = hits.iter().find(|h| h.kind == Kind::Unit && h.rank == 0);
+        of.extend(unit_row.map(|h| (h.rec, unit.clone())));
+    }
+    let mut out = Vec::new();
+    for (rec, about) in of {
+        for change in store.to_come(rec, today)? {
+            out.push(Caution::look(change.sentence(), &about));
+        }
+    }
+    Ok(out)
 }

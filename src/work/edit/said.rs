@@ -3,43 +3,7 @@
 
 use serde_json::Value;
 
-/// A value for people: its figure or word, then where it comes from; the items
-/// of a list and the keys of a map in words.
-#[must_use]
-pub fn printed(value: &Value) -> String {
-    match value {
-        Value::Null => "not on record".to_string(),
-        Value::String(t) => t.clone(),
-        Value::Bool(true) => "yes".to_string(),
-        Value::Bool(false) => "no".to_string(),
-        Value::Object(map) if map.contains_key("value") || map.contains_key("standing") => {
-            let rest: Vec<String> = map
-                .iter()
-                .filter(|(k, _)| *k != "value")
-                .map(|(k, v)| format!("{k} {}", printed(v)))
-                .collect();
-            let figure = map.get("value").map_or("unknown".to_string(), printed);
-            if rest.is_empty() {
-                figure
-            } else {
-                format!("{figure} ({})", rest.join(", "))
-            }
-        }
-        Value::Object(map) if map.is_empty() => "nothing".to_string(),
-        Value::Object(map) => map
-            .iter()
-            .map(|(k, v)| format!("{} {}", k.replace('_', " "), printed(v)))
-            .collect::<Vec<_>>()
-            .join(", "),
-        Value::Array(items) if items.is_empty() => "none".to_string(),
-        Value::Array(items) => {
-            let maps = items.iter().any(Value::is_object);
-            let items: Vec<String> = items.iter().map(printed).collect();
-            items.join(if maps { "; " } else { ", " })
-        }
-        Value::Number(n) => n.to_string(),
-    }
-}
+pub use crate::domain::change::printed;
 
 /// The figure or word alone.
 pub(super) fn bare(value: &Value) -> String {

@@ -1,19 +1,45 @@
 //! An entry read from what was typed: `reading=value`, `finds=`, `clears=`.
 
 use super::super::Failure;
-use crate::domain::asset::{Defect, Entry, EntryKind, an};
+use crate::domain::asset::{Defect, Entry, EntryKind, Record, an};
 use crate::domain::form::Form;
-use crate::domain::verify::odd::odd_link;
+use crate::domain::verify::odd::{in_history, odd};
+use crate::domain::verify::pairs::{entry_before_make, out_of_place};
 use crate::exchange::did_you_mean;
+use crate::store::{Store, Stored};
 
-/// Links of a size that is not made, in sentences.
-pub(super) fn odd_links(entry: &Entry) -> Vec<String> {
-    ["link_found", "link_put"]
+/// Refuses readings that cannot stand together; says in sentences what is only
+/// odd, of the entry by itself and beside the earlier ones.
+pub(super) fn odd_pairs(
+    store: &Store,
+    stored: &Stored,
+    entry: &Entry,
+) -> Result<Vec<String>, Failure> {
+    let mut found = odd(&entry.clone().into());
+    if let Some(wrong) = found.iter().find(|o| o.cannot_be) {
+        return Err(
+            Failure::usage(format!("{}; nothing was written", wrong.sentence("it")))
+                .hint("read both again; what nobody can read is written as unknown"),
+        );
+    }
+    let earlier = crate::work::conclude::entries_of(store, stored)?;
+    found.extend(in_history(&earlier, entry));
+    let name = stored.record.name();
+    let mut out: Vec<String> = found
         .iter()
-        .filter_map(|key| entry.readings.get(*key)?.value.as_ref())
-        .filter_map(|mark| odd_link(&mark.to_string()))
-        .map(|odd| format!("odd, and taken: {}", odd.sentence("the link")))
-        .collect()
+        .map(|o| format!("odd, and taken: {}", o.sentence(&name)))
+        .collect();
+    let misplaced = out_of_place(entry, &stored.record);
+    out.extend(
+        misplaced
+            .into_iter()
+            .map(|s| format!("odd, and taken: {s}")),
+    );
+    if let (Some(on), Record::Unit(unit)) = (entry.on, &stored.record) {
+        let said = entry_before_make(on, unit);
+        out.extend(said.map(|s| format!("odd, and taken: {s}")));
+    }
+    Ok(out)
 }
 
 pub(super) fn entry_kind(word: &str) -> Result<EntryKind, Failure> {

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::super::facts::{means, pointing_at};
 use super::super::related::related;
-use super::super::{Failure, JSON_VERSION, resolve_among};
+use super::super::{Failure, JSON_VERSION, is_demo, resolve_among};
 use super::{OrderCard, cards};
 use crate::calendar::Date;
 use crate::domain::asset::{Kind, OrderState, Priority, Record, Rel};
@@ -37,6 +37,8 @@ pub struct Filter {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OrdersReport {
     pub polecard: u32,
+    /// The utility is made up.
+    pub demo: bool,
     pub orders: Vec<OrderCard>,
     /// How many are overdue.
     pub overdue: usize,
@@ -67,7 +69,7 @@ pub fn list(store: &Store, filter: &Filter, today: Date) -> Result<OrdersReport,
     let mut orders = cards(store, &found, today)?;
     orders.retain(|o| feeder.is_none() || at_home(o, feeder.as_deref()));
     let asked = words(filter, feeder.as_deref());
-    Ok(report(orders, asked))
+    Ok(report(is_demo(store)?, orders, asked))
 }
 
 /// The orders on one record and on what goes with it, that are not closed.
@@ -78,10 +80,14 @@ pub fn orders_of(store: &Store, about: &Stored, today: Date) -> Result<OrdersRep
     let mut found = orders_around(store, about)?;
     found.retain(|s| matches!(&s.record, Record::Order(o) if !is_closed(o.state)));
     let orders = cards(store, &found, today)?;
-    Ok(report(orders, format!("on {}", about.record.name())))
+    Ok(report(
+        is_demo(store)?,
+        orders,
+        format!("on {}", about.record.name()),
+    ))
 }
 
-fn report(mut orders: Vec<OrderCard>, asked: String) -> OrdersReport {
+fn report(demo: bool, mut orders: Vec<OrderCard>, asked: String) -> OrdersReport {
     orders.sort_by_cached_key(|o| {
         (
             o.overdue_days.is_none(),
@@ -95,6 +101,7 @@ fn report(mut orders: Vec<OrderCard>, asked: String) -> OrdersReport {
     });
     OrdersReport {
         polecard: JSON_VERSION,
+        demo,
         overdue: orders.iter().filter(|o| o.overdue_days.is_some()).count(),
         orders,
         asked,

@@ -5,6 +5,7 @@ use serde_json::Value;
 
 use super::super::edit::{self, Reading, planned, split};
 use super::super::{Failure, JSON_VERSION, also_of, resolve_among};
+use super::no_backup;
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Class, Holds, Kind, PlateTable, ReadFrom, Record, Table};
 use crate::domain::change::value_at;
@@ -67,6 +68,7 @@ pub fn file(
     who: &Who,
     now: Moment,
 ) -> Result<FiledReport, Failure> {
+    no_backup(store)?;
     if asked.why.trim().is_empty() {
         return Err(Failure::usage("a report needs a reason")
             .hint("say what was seen: --why \"sign on the gate is new\""));

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use serde::Serialize;
 use serde_json::Value;
 
-use super::super::{Failure, JSON_VERSION, resolve_among};
+use super::super::{Failure, JSON_VERSION, is_demo, resolve_among};
 use super::{DecisionLine, Log, ReportLine, called, none_filed};
 use crate::domain::asset::Kind;
 use crate::domain::code::fold;
@@ -57,6 +57,8 @@ pub struct Group {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ListReport {
     pub polecard: u32,
+    /// The utility is made up.
+    pub demo: bool,
     /// Those to be decided, oldest first, then the others.
     pub reports: Vec<ReportLine>,
     /// Of those to be decided, the alike ones; the greatest group first.
@@ -89,6 +91,7 @@ pub fn list(
     lines.sort_by_key(|l| !l.state.is_open());
     Ok(ListReport {
         polecard: JSON_VERSION,
+        demo: is_demo(store)?,
         groups: groups(&lines),
         reports: lines,
     })

@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::Failure;
+use super::{Failure, VerifyReport};
+use crate::work::heads::Expected;
 
 /// The score of one feeder.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -61,31 +62,71 @@ fn last(folder: &Path, register: &Path) -> PathBuf {
     folder.join(format!("verified-{name}-{sum:016x}.json"))
 }
 
-/// The scores when this account last verified the register; none when it never
-/// did, or cannot be read.
-#[must_use]
-pub fn recall_scores(folder: Option<&Path>, register: &Path) -> Vec<Before> {
-    folder
-        .and_then(|folder| std::fs::read_to_string(last(folder, register)).ok())
-        .and_then(|text| serde_json::from_str(&text).ok())
-        .unwrap_or_default()
+/// What this account keeps of its last look at a register.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Last {
+    pub scores: Vec<Before>,
+    /// The head of the log then, as `NUMBER:DIGEST`.
+    #[serde(default)]
+    pub head: Option<String>,
 }
 
-/// Keeps the scores for the next time. Progress is a convenience: where it
-/// cannot be kept, nothing else suffers.
-pub fn keep_scores(folder: Option<&Path>, register: &Path, scores: &[Score]) {
+/// What this account kept when it last verified the register; empty when it
+/// never did, or it cannot be read.
+#[must_use]
+pub fn recall_last(folder: Option<&Path>, register: &Path) -> Last {
+    let Some(text) = folder.and_then(|f| std::fs::read_to_string(last(f, register)).ok()) else {
+        return Last::default();
+    };
+    serde_json::from_str(&text).unwrap_or_else(|_| Last {
+        // Before the head was kept, the file held the scores alone.
+        scores: serde_json::from_str(&text).unwrap_or_default(),
+        head: None,
+    })
+}
+
+/// Keeps the scores and the head for the next time. A head that the log no
+/// longer holds stays, so that it is said again. Where nothing can be kept,
+/// nothing else suffers.
+pub fn keep_last(folder: Option<&Path>, register: &Path, report: &VerifyReport) {
     let Some(folder) = folder else { return };
-    let scores: Vec<Before> = scores
-        .iter()
-        .map(|s| Before {
-            feeder: s.feeder.clone(),
-            per_100: s.per_100,
-            read_percent: s.read_percent,
-        })
-        .collect();
-    if let Ok(text) = serde_json::to_string(&scores) {
+    let before = recall_last(Some(folder), register).head;
+    let lost = before.as_ref().is_some_and(|head| {
+        let of = |e: &&Expected| head.ends_with(&e.head) && !e.found;
+        report.chain.expected.iter().find(of).is_some()
+    });
+    let now = format!("{}:{}", report.chain.operations, report.chain.head);
+    let kept = Last {
+        scores: report
+            .scores
+            .iter()
+            .map(|s| Before {
+                feeder: s.feeder.clone(),
+                per_100: s.per_100,
+                read_percent: s.read_percent,
+            })
+            .collect(),
+        head: if lost { before } else { Some(now) },
+    };
+    if let Ok(text) = serde_json::to_string(&kept) {
         let _ = std::fs::create_dir_all(folder);
         let _ = std::fs::write(last(folder, register), text);
+    }
+}
+
+/// Forgets the head that was kept: after a restore the log is another one, and
+/// the account that restored it knows.
+pub fn forget_head(folder: Option<&Path>, register: &Path) {
+    let Some(folder) = folder else { return };
+    let kept = Last {
+        head: None,
+        ..recall_last(Some(folder), register)
+    };
+    let path = last(folder, register);
+    if path.exists()
+        && let Ok(text) = serde_json::to_string(&kept)
+    {
+        let _ = std::fs::write(path, text);
     }
 }
 

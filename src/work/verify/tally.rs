@@ -146,6 +146,7 @@ impl Tally {
             read_at: head.read_at,
             demo: head.demo,
             records: scores.iter().map(|s| s.records).sum(),
+            stops: head.chain.stops(),
             chain: head.chain,
             findings,
             counts,
