@@ -423,9 +423,15 @@ mod tests {
     use super::*;
     use crate::domain::asset::Stated;
 
+    /// Days within which an order is to be done are held against no reading.
+    fn of_reading(limit: &str) -> bool {
+        !limit.starts_with("order_")
+    }
+
     #[test]
     fn every_rule_and_every_limit_has_an_example_at_which_its_rule_speaks() {
-        let names = rules().map(|r| r.name).chain(LIMITS.iter().map(|l| l.name));
+        let limits = LIMITS.iter().map(|l| l.name).filter(|n| of_reading(n));
+        let names = rules().map(|r| r.name).chain(limits);
         let mut count = 0;
         for name in names {
             let example = Example::of(name).unwrap_or_else(|| panic!("{name}: no example"));
@@ -439,7 +445,7 @@ mod tests {
     /// The example rests on the limit: with another one the rule says otherwise.
     #[test]
     fn another_limit_makes_the_rule_say_otherwise() {
-        for l in LIMITS {
+        for l in LIMITS.iter().filter(|l| of_reading(l.name)) {
             let example = Example::of(l.name).unwrap();
             let by_default = example.worked(&Limits::default());
             let other = |at: f64| {
