@@ -205,7 +205,7 @@ fn a_link_that_is_not_made_is_said_where_it_is_logged() {
     let odd: Vec<_> = r
         .notes
         .iter()
-        .filter(|n| n.contains("link-off-list"))
+        .filter(|n| n.contains("link-logged-off-list"))
         .collect();
     assert_eq!(odd.len(), 1, "{:?}", r.notes);
 }

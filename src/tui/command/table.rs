@@ -318,7 +318,7 @@ table! {
         "Shows the card of the record as it stood right after that operation.";
     OtherDay "other day", ["d"], &[Place::History], "other day", yes,
         "Asks for a day and shows the history of the record as the register told it then, or as it was that day by what is known now.";
-    OtherDay "on another day", [], &[Card], "", needs_record,
+    OtherDay "on another day", [], UTILITY, "", needs_record,
         "Asks for a day and shows the card as the register told it then, or as it was that day by what is known now.";
     FindingsOf "findings about it", ["v"], &[Card], "", needs_record,
         "Lists what verifying finds wrong with this record.";

@@ -332,6 +332,8 @@ impl Screen for Findings {
                 let (done, all) = running.progress();
                 Line::of(Role::Muted, format!("verifying: {done} of {all} parts"))
             }
+            (None, None) if !self.stops.is_empty() => Line::of(Role::Stop, "STOP")
+                .with(Role::Plain, " altered outside the program: see the top"),
             (None, None) => Line::new(),
         }
     }
