@@ -401,7 +401,7 @@ fn the_radio_line_stands_whole_above_the_keys() {
             flat.contains("Rd, the weir gate") || flat.contains("Road, the weir gate"),
             "{text}"
         );
-        assert!(text.lines().last().unwrap().contains("back"), "{text}");
+        assert!(text.lines().last().unwrap().contains("? keys"), "{text}");
     }
 }
 
