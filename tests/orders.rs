@@ -143,7 +143,10 @@ fn an_order_opens_with_the_next_number_in_one_operation() {
     assert_eq!(report.order.feeder.as_deref(), Some("HB2"));
     assert_eq!(report.order.kind, Some(Kind::Structure));
     assert!(report.order.also.contains("the old kiln"), "{report:?}");
-    assert!(report.notes.is_empty(), "{:?}", report.notes);
+    // Its day follows from how pressing it is, and that is said.
+    assert_eq!(report.order.due, Some(today().plus_days(180)));
+    assert!(report.notes[0].contains("order_planned_days = 180"));
+    assert_eq!(report.notes.len(), 1, "{:?}", report.notes);
     // Undone as any operation.
     let operation = report.operation.unwrap();
     undo(
@@ -375,7 +378,7 @@ fn lists_put_overdue_first_and_meet_every_limit() {
     assert_eq!(with(&|f| f.priority = Some(Priority::Urgent)), ["2241"]);
     assert_eq!(
         with(&|f| f.due = Some("2026-11-30".parse().unwrap())),
-        ["2231", "2236"]
+        ["2231", "2241", "2236"]
     );
     // A pole has the orders of what hangs on it.
     assert_eq!(with(&|f| f.of = Some("40-118".into())), ["2231"]);
