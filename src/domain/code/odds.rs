@@ -34,7 +34,7 @@ pub struct Odds {
 /// A character that is often heard for another weighs as much as two swapped.
 const MUCH_ALIKE: u32 = 20;
 /// A teen that stands where hardly anybody says one.
-const STRAY_TEEN: u32 = 22;
+const STRAY_TEEN: u32 = 26;
 /// One of a group that rhymes.
 const ALIKE: u32 = 26;
 /// Hardly likelier than any other wrong character.
