@@ -12,8 +12,6 @@ use crate::domain::code::fold;
 
 /// How many probes are made between two looks at `stop`.
 const PROBES: usize = 64;
-/// Rows of the register that are searched for words between two such looks.
-const STRETCH: i64 = 250_000;
 
 impl Store {
     /// The records of rows, in the order asked for; rows that have left the
@@ -64,20 +62,6 @@ impl Store {
     /// # Errors
     /// The disk's.
     pub fn with_words(&self, groups: &[Vec<String>], limit: usize) -> Result<Vec<i64>, StoreError> {
-        self.with_words_until(groups, limit, &|| false)
-    }
-
-    /// [`Store::with_words`], a stretch of the register at a time: words that
-    /// are common and never together take long, and a key may wait.
-    ///
-    /// # Errors
-    /// The disk's.
-    pub fn with_words_until(
-        &self,
-        groups: &[Vec<String>],
-        limit: usize,
-        stop: &dyn Fn() -> bool,
-    ) -> Result<Vec<i64>, StoreError> {
         if groups.is_empty() || groups.iter().any(Vec::is_empty) {
             return Ok(Vec::new());
         }
@@ -89,26 +73,10 @@ impl Store {
             })
             .collect::<Vec<_>>()
             .join(" AND ");
-        let last: Option<i64> = self
-            .conn
-            .prepare_cached("select max(rec) from record")
-            .and_then(|mut s| s.query_row([], |r| r.get(0)))
-            .at(&self.path)?;
-        let mut out: Vec<i64> = Vec::new();
-        let mut from = 0;
-        while from < last.unwrap_or(0) && out.len() < limit {
-            if from > 0 && stop() {
-                break;
-            }
-            let room = i64::try_from(limit - out.len()).unwrap_or(i64::MAX);
-            out.extend(self.rows(
-                "select rowid from described
-                 where described match ?1 and rowid > ?2 and rowid <= ?3 limit ?4",
-                params![asked, from, from + STRETCH, room],
-            )?);
-            from += STRETCH;
-        }
-        Ok(out)
+        self.rows(
+            "select rowid from described where described match ?1 limit ?2",
+            params![asked, i64::try_from(limit).unwrap_or(i64::MAX)],
+        )
     }
 
     /// Rows of the entries that found one of the defects, the latest first, at

@@ -154,15 +154,6 @@ fn an_absurd_value_is_refused_at_the_field_with_what_is_allowed() {
 }
 
 #[test]
-fn a_paste_is_one_find_wherever_it_lands() {
-    let mut rig = Rig::new(hand_made(), 80, 24);
-    rig.keys("KS1-RC-2<enter>");
-    rig.paste("30-104\r\n");
-    assert!(rig.text().contains("find > 30-104"), "{}", rig.text());
-    assert!(rig.text().contains("Ferry Ln"), "{}", rig.text());
-}
-
-#[test]
 fn a_key_that_does_not_apply_says_why() {
     let mut rig = Rig::new(hand_made(), 80, 24);
     rig.keys("30-104<enter>c");

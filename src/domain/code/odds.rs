@@ -33,7 +33,9 @@ pub struct Odds {
 
 /// A character that is often heard for another weighs as much as two swapped.
 const MUCH_ALIKE: u32 = 20;
-/// One of a group that rhymes, or a teen that stands where nobody says one.
+/// A teen that stands where hardly anybody says one.
+const STRAY_TEEN: u32 = 26;
+/// One of a group that rhymes.
 const ALIKE: u32 = 26;
 /// Hardly likelier than any other wrong character.
 const A_LITTLE_ALIKE: u32 = 36;
@@ -69,7 +71,7 @@ fn heard(meant: &[char], got: &[char], at: usize, a: char, b: char) -> Odds {
     if !sound_alike(a, b) || meant[at + 1..] != got[at + 1..] {
         let spoken = said_as_a_teen(got, at);
         return Odds {
-            cost: if spoken { MUCH_ALIKE } else { ALIKE },
+            cost: if spoken { MUCH_ALIKE } else { STRAY_TEEN },
             sort: Sort::TeenAndTen,
             chances: meant.windows(2).filter(|two| is_teen_or_ten(two)).count(),
         };

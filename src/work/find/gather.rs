@@ -204,8 +204,35 @@ impl<'a> Search<'a> {
                 rows.truncate(limit);
                 Ok(rows)
             }
-            _ => Ok(self.store.with_words_until(groups, limit, self.stop)?),
+            _ if self.never_together(groups)? => Ok(Vec::new()),
+            _ => Ok(self.store.with_words(groups, limit)?),
         }
+    }
+
+    /// Whether the rarest group and some other are on no record together, which
+    /// two at a time takes far less than all at once; or a key waits.
+    fn never_together(&self, groups: &[Vec<String>]) -> Result<bool, Failure> {
+        if groups.len() < 3 {
+            return Ok(false);
+        }
+        let mut by_rarity: Vec<(f64, &Vec<String>)> = Vec::with_capacity(groups.len());
+        for group in groups {
+            let rows = self.rows_of(group)?;
+            let reach = rows.last().copied().unwrap_or(1).max(1);
+            by_rarity.push((rows.len() as f64 / reach as f64, group));
+        }
+        by_rarity.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (_, rarest) = by_rarity[0];
+        for (_, other) in &by_rarity[1..] {
+            if (self.stop)() {
+                return Ok(true);
+            }
+            let both = [rarest.clone(), (*other).clone()];
+            if self.store.with_words(&both, 1)?.is_empty() {
+                return Ok(true);
+            }
+        }
+        Ok(false)
     }
 
     /// Those of the rows whose records have a word of every group.

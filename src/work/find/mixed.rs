@@ -14,7 +14,7 @@ use crate::work::also::also;
 use crate::work::words::{description, forms, holds, meanings, words_of};
 
 /// Most records that are looked through from the side of the words.
-const LOOKED_THROUGH: usize = 2_000;
+const LOOKED_THROUGH: usize = 1_000;
 /// Most ways of cutting a query into a number and words that are tried.
 const CUTS: usize = 8;
 /// Longest query that is cut in every way, in parts.
