@@ -238,6 +238,14 @@ fn a_study_older_than_the_larger_transformer() {
     );
 }
 
+#[test]
+fn readings_and_dates_that_cannot_go_together() {
+    assert_eq!(found("circumference-grew"), BTreeSet::from(["40-133"]));
+    assert!(found("shell-over-radius").contains("43-160 inspection 2019-03-26"));
+    // A first of January stands for a day nobody knew, here before the unit was made.
+    assert!(found("stay-before-make").is_subset(&found("date-new-year")));
+}
+
 /// Nothing else is wrong with the demo: what a detector finds was put there.
 #[test]
 fn every_finding_is_a_flaw_that_was_put_there() {
@@ -261,6 +269,9 @@ fn every_finding_is_a_flaw_that_was_put_there() {
             ("link-off-list", 1),
             ("trip-under-continuous", 1),
             ("mcov-over-duty", 1),
+            ("shell-over-radius", 5),
+            ("stay-before-make", 5),
+            ("circumference-grew", 1),
             ("date-new-year", 7),
             ("date-future", 1),
             ("study-older-than-source", 1),

@@ -64,6 +64,7 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
         };
         let (key, word) = match command.id {
             Id::Help if narrow => ("?", "keys"),
+            _ if narrow && key == "backspace" => ("bksp", word),
             _ => (key, word),
         };
         if has_room(command.id) {
