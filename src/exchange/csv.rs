@@ -21,6 +21,7 @@ mod run;
 mod seen;
 mod settle;
 mod shape;
+mod sink;
 mod split;
 mod suggest;
 mod width;

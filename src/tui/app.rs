@@ -17,13 +17,11 @@ use crate::store::{Place, Store};
 use crate::tui::command::{self, Applies, Command, Id};
 use crate::tui::screen::{Commands, Desk, Find, Screen, Step, about_all, greeting, help};
 use crate::tui::theme::Theme;
-use crate::tui::widget::{Look, hints, put, row};
+use crate::tui::widget::{LEAST, Look, hints, put, row, too_small};
 use crate::work::Failure;
 
 /// How often an open card is held against the register.
 const LOOK_EVERY: Duration = Duration::from_secs(2);
-/// Under this size a sentence stands in place of the screens.
-const LEAST: (u16, u16) = (40, 12);
 /// Under this width the link is taken for a slow one.
 const THIN_UNDER: u16 = 60;
 
@@ -477,31 +475,4 @@ fn called(store: &Store) -> Result<(String, bool), Failure> {
     let stem = store.path().file_stem().unwrap_or_default();
     let name = utility.map_or_else(|| stem.to_string_lossy().into_owned(), |u| u.utility);
     Ok((name, demo))
-}
-
-/// The fullest of these that fits: a tiny window still says what is wrong.
-fn too_small(buffer: &mut Buffer, area: Rect) {
-    let (columns, rows) = LEAST;
-    let texts = [
-        format!(
-            "Polecard needs {columns} columns and {rows} rows; this window has {} and {}. Make it larger, or use polecard find and show.",
-            area.width, area.height
-        ),
-        format!("Polecard needs {columns} columns and {rows} rows. Make the window larger."),
-        format!("Polecard needs {columns} by {rows}."),
-    ];
-    let look = Look {
-        theme: Theme { colour: false },
-        ascii: true,
-    };
-    let folded = |text: &String| Line::of(Role::Plain, text).folded(usize::from(area.width), 0);
-    let fits = |lines: &Vec<Line>| lines.len() <= usize::from(area.height);
-    let lines = texts
-        .iter()
-        .map(folded)
-        .find(fits)
-        .unwrap_or_else(|| folded(&texts[2]));
-    for (y, line) in (0..area.height).zip(&lines) {
-        put(buffer, row(area, y), line, look);
-    }
 }

@@ -5,18 +5,16 @@
 mod chain;
 mod given;
 mod one;
+mod report;
 mod score;
 mod tally;
 
 use std::collections::{HashSet, VecDeque};
 
-use serde::Serialize;
-
 use super::{Failure, section};
 use crate::calendar::{Clock, Moment};
 use crate::domain::asset::{Entry, Kind, Position, Record, Rel, Unit};
 use crate::domain::code::fold;
-use crate::domain::finding::RuleStanding;
 use crate::domain::network::Network;
 use crate::domain::verify::{self, Found, Given, Held, Reference, detectors, unread};
 use crate::store::{Hit, IndexSum, Loose, Store, Stored};
@@ -24,6 +22,7 @@ use crate::store::{Hit, IndexSum, Loose, Store, Stored};
 pub use chain::ChainReport;
 use given::given;
 pub use one::verify_record;
+pub use report::{Count, ReadNext, VerifyFinding, VerifyReport};
 pub use score::{Before, Last, Score, earlier, forget_head, keep_last, recall_last};
 use tally::Tally;
 
@@ -46,66 +45,6 @@ pub struct Asked {
     pub rules: Vec<String>,
     /// The scores of an earlier report, to show progress.
     pub before: Vec<Before>,
-}
-
-/// One finding.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct VerifyFinding {
-    pub rule: &'static str,
-    /// The record's present name.
-    pub record: String,
-    pub kind: Kind,
-    pub id: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub feeder: Option<String>,
-    /// What is the matter, and why it matters.
-    pub why: String,
-    /// What to do.
-    pub fix: &'static str,
-    pub source: &'static str,
-    pub standing: RuleStanding,
-}
-
-/// How many findings a rule made.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Count {
-    pub rule: &'static str,
-    pub found: usize,
-    /// Those listed under `findings`.
-    pub listed: usize,
-}
-
-/// A plate to read.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ReadNext {
-    pub unit: String,
-    pub id: String,
-    pub position: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub feeder: Option<String>,
-    pub fields: Vec<&'static str>,
-    pub because: String,
-}
-
-/// The health of a register.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct VerifyReport {
-    pub polecard: u32,
-    pub read_at: Moment,
-    /// The utility is made up.
-    pub demo: bool,
-    pub records: usize,
-    /// What says that the register was altered outside the program, whatever
-    /// rules were asked for; first of all to be read.
-    pub stops: Vec<String>,
-    pub chain: ChainReport,
-    pub findings: Vec<VerifyFinding>,
-    pub counts: Vec<Count>,
-    pub scores: Vec<Score>,
-    /// Worst hazard first.
-    pub read_next: Vec<ReadNext>,
-    /// Units at positions whose plates are not all read.
-    pub unread_plates: usize,
 }
 
 /// Verifies the register.

@@ -76,3 +76,39 @@ fn inspections_are_held_against_the_form_row_by_row() {
     assert_eq!(again.operation, None, "a second run changes nothing");
     assert_eq!(again.refused, 7);
 }
+
+#[test]
+fn a_reading_of_the_unit_is_not_left_at_the_place() {
+    let home = copy_of_demo();
+    let path = home.path().join("register.polecard");
+    let mut store = Store::open(&path, Access::Write).unwrap();
+    let csv = home.path().join("rounds.csv");
+    let rows = "number,date,depth,oil_level,finds\n\
+        HB2-RC-14,2026-09-28,patrol,below the mark,\n\
+        HB2-RC-14,2026-09-29,patrol,,oil leak\n\
+        7-20931,2026-09-28,patrol,below the mark,\n";
+    std::fs::write(&csv, rows).unwrap();
+    let map = home.path().join("rounds.yaml");
+    let text = "map: rounds\nkind: entry\nkey: [number, date]\nfields:\n  of: number\n  \
+        entry: {constant: inspection}\n  depth: depth\n  \"on\": date\n  \
+        readings.oil_level: oil_level\n  finds: {column: finds, as: list, separator: \";\"}\n";
+    std::fs::write(&map, text).unwrap();
+    let options = CsvOptions {
+        csv,
+        map: Some(map),
+        second: None,
+        save_map: None,
+        dated: None,
+        take: None,
+        refused: Some(home.path().join("refused.csv")),
+        apply: false,
+    };
+    let outcome = from_csv(Some(&mut store), &options, "hb", now(), &mut |_| {}).unwrap();
+    let refusals = &outcome.imported.refusals;
+    let lines: Vec<usize> = refusals.iter().map(|r| r.line).collect();
+    assert_eq!(lines, [2, 3], "{refusals:?}");
+    for refusal in refusals {
+        let why = &refusal.reason;
+        assert!(why.contains("write the number of the unit"), "{why}");
+    }
+}

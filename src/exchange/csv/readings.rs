@@ -10,7 +10,8 @@ use super::merge::Stop;
 use super::shape::Draft;
 use super::{Because, Refused};
 use crate::calendar::Date;
-use crate::domain::asset::{Class, Kind, Stated};
+use crate::domain::asset::{Class, Defect, Kind, Stated};
+use crate::domain::finding::{Follows, defect_row};
 use crate::domain::form::{Form, INSPECTED, form_of, not_to_come, together};
 use crate::exchange::Forms;
 use crate::exchange::document::did_you_mean;
@@ -55,7 +56,14 @@ pub(super) fn fit(
         None => on_record(look, &of)?,
     };
     match name {
-        Some(name) => hold(bound, &mut drafts[at], &forms.form(&name)).map_err(Stop::from),
+        Some((kind, name)) => {
+            let form = forms.form(&name);
+            hold(bound, &mut drafts[at], &form)?;
+            if kind == Kind::Position {
+                of_the_unit(bound, &drafts[at], &form, &of)?;
+            }
+            Ok(())
+        }
         // What goes along may be about something that comes in another file.
         None if at > 0 => Ok(()),
         None => Err(Stop::from(refused(
@@ -67,24 +75,24 @@ pub(super) fn fit(
 }
 
 /// The form of a record that the same row makes.
-fn in_row(drafts: &[Draft], of: &str) -> Option<String> {
+fn in_row(drafts: &[Draft], of: &str) -> Option<(Kind, String)> {
     drafts.iter().find_map(|d| {
         let text = |path: &str| {
             let (_, value) = d.given.iter().find(|(p, _)| p == path)?;
             value.as_str()
         };
         (INSPECTED.contains(&d.kind) && text(d.kind.word()) == Some(of))
-            .then(|| form_name(d.kind, text("class")))
+            .then(|| Some((d.kind, form_name(d.kind, text("class"))?)))
             .flatten()
     })
 }
 
 /// The form of a record that is there.
-fn on_record(look: &impl Look, of: &str) -> Result<Option<String>, Stop> {
+fn on_record(look: &impl Look, of: &str) -> Result<Option<(Kind, String)>, Stop> {
     for kind in INSPECTED.iter().copied() {
         if let Some(found) = look.found_named(kind, of)?.first() {
             let body: Value = serde_json::from_str(&found.body).unwrap_or(Value::Null);
-            return Ok(form_name(kind, body["class"].as_str()));
+            return Ok(form_name(kind, body["class"].as_str()).map(|name| (kind, name)));
         }
     }
     Ok(None)
@@ -129,6 +137,30 @@ fn hold(bound: &Bound<'_>, draft: &mut Draft, form: &Form) -> Result<(), Refused
         given.insert(key.to_string(), stated);
     }
     together(form, &given).map_err(|why| Refused::new(Because::Value, why))
+}
+
+/// What goes with the unit when it is swapped is written about the unit: at the
+/// place it would stay behind, and the unit would hang elsewhere without it.
+fn of_the_unit(bound: &Bound<'_>, draft: &Draft, form: &Form, place: &str) -> Result<(), Refused> {
+    let reading = |path: &str| form.reading(path.strip_prefix(PREFIX)?);
+    let of_unit = |path: &str, value: &Value| match path {
+        "finds" | "clears" => value.as_array().is_some_and(|list| {
+            let defects = list.iter().filter_map(Value::as_str);
+            let mut defects = defects.filter_map(Defect::from_word);
+            defects.any(|d| defect_row(d).follows == Follows::Unit)
+        }),
+        path => reading(path).is_some_and(|r| r.follows == Follows::Unit),
+    };
+    match draft.given.iter().find(|(p, v)| of_unit(p, v)) {
+        Some((path, _)) => Err(refused(
+            bound,
+            path,
+            &format!(
+                "goes with the unit, and {place} is a place: write the number of the unit that hung there on that day"
+            ),
+        )),
+        None => Ok(()),
+    }
 }
 
 fn refused(bound: &Bound<'_>, path: &str, why: &str) -> Refused {

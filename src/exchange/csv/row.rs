@@ -2,9 +2,10 @@
 
 use super::merge::{Outcome, Stop};
 use super::own::{OwnRow, resolve_own};
-use super::run::{Run, Sink};
+use super::run::Run;
 use super::settle::Contradiction;
 use super::shape::Cells;
+use super::sink::Sink;
 use super::split::Row;
 use super::{Because, Refused};
 use std::path::Path;

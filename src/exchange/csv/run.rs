@@ -13,18 +13,19 @@ use super::refused::{REASON, RefusedFile};
 use super::seen::Seen;
 use super::settle::{Contradiction, ORIGIN, Take};
 use super::shape::Draft;
+use super::sink::{Only, Sink};
 use super::split::{Broken, Flaw, LONGEST_ROW, Next, Row, Rows};
 use super::width::{Reasons, Width};
 use super::{Because, CsvImported, Progress, Refusal, Refused};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, Record, RecordId};
-use crate::domain::change::{Change, Operation};
+use crate::domain::change::Operation;
 use crate::domain::who::with_second;
 use crate::exchange::Forms;
 use crate::exchange::document::ExchangeError;
 use crate::exchange::emit::document;
 use crate::exchange::map::{CsvMap, Encoding};
-use crate::store::{Found, LastEdit, Look, Step, Store, StoreError, fresh_id};
+use crate::store::{Look, Store, StoreError, fresh_id};
 
 /// Sample records that a report carries.
 const SAMPLES: usize = 5;
@@ -49,56 +50,6 @@ pub struct CsvAsk<'a> {
     pub second: Option<&'a str>,
     /// Told now and then how far it has come.
     pub progress: &'a mut dyn FnMut(Progress),
-}
-
-/// Where changes go: into an operation, or nowhere.
-pub(super) trait Sink: Look {
-    fn put(&mut self, change: &Change) -> Result<(), StoreError>;
-}
-
-impl Sink for Step<'_, '_> {
-    fn put(&mut self, change: &Change) -> Result<(), StoreError> {
-        self.change(change)
-    }
-}
-
-/// Looks, and writes nothing.
-struct Only<'s>(Option<&'s Store>);
-
-impl Look for Only<'_> {
-    fn found(&self, id: RecordId) -> Result<Option<Found>, StoreError> {
-        self.0.map_or(Ok(None), |s| s.found(id))
-    }
-
-    fn found_named(&self, kind: Kind, name: &str) -> Result<Vec<Found>, StoreError> {
-        self.0.map_or(Ok(Vec::new()), |s| s.found_named(kind, name))
-    }
-
-    fn last_edit(&self, id: RecordId, field: &str) -> Result<Option<LastEdit>, StoreError> {
-        self.0.map_or(Ok(None), |s| s.last_edit(id, field))
-    }
-
-    fn form_at(&self, id: RecordId, operation: &str) -> Result<Option<String>, StoreError> {
-        self.0.map_or(Ok(None), |s| s.form_at(id, operation))
-    }
-
-    fn last_of_origin(&self, origin: &str) -> Result<Option<i64>, StoreError> {
-        self.0.map_or(Ok(None), |s| s.last_of_origin(origin))
-    }
-
-    fn earlier(&self, id: RecordId, field: &str) -> Result<Vec<serde_json::Value>, StoreError> {
-        self.0.map_or(Ok(Vec::new()), |s| s.earlier(id, field))
-    }
-
-    fn writing(&self) -> Option<i64> {
-        None
-    }
-}
-
-impl Sink for Only<'_> {
-    fn put(&mut self, _: &Change) -> Result<(), StoreError> {
-        Ok(())
-    }
 }
 
 /// Reads the file and says what an import would do; `store` is none for a

@@ -2,7 +2,7 @@
 
 use crate::present::Line;
 use crate::role::Role;
-use crate::tui::command::{About, Applies, Id, Place, of};
+use crate::tui::command::{About, Applies, Command, Id, Place, of};
 
 /// Under this width the room is for what is done most.
 const NARROW: usize = 60;
@@ -52,21 +52,7 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
         let Some(key) = command.keys_in(place).next() else {
             continue;
         };
-        let word = match command.id {
-            Id::Enter if about.empty => "commands",
-            Id::Enter if about.direct => "open",
-            Id::Enter if about.rows > 0 => "list",
-            Id::Compare if about.empty => "back",
-            Id::Erase if width >= BOTH => command.hint,
-            Id::Erase if about.empty => "back",
-            Id::Erase => "erase",
-            _ => command.hint,
-        };
-        let (key, word) = match command.id {
-            Id::Help if narrow => ("?", "keys"),
-            _ if narrow && key == "backspace" => ("bksp", word),
-            _ => (key, word),
-        };
+        let (key, word) = shown(command, key, about, (width, narrow));
         if has_room(command.id) {
             &mut last
         } else if narrow && command.places.len() <= OWN {
@@ -104,6 +90,30 @@ pub fn hints(place: Place, about: &About, width: usize) -> Line {
         line.push(Role::Plain, format!(" {word}"));
     }
     line
+}
+
+/// The key and the word of a hint, as they fit the moment and the width.
+fn shown(
+    command: &Command,
+    key: &'static str,
+    about: &About,
+    (width, narrow): (usize, bool),
+) -> (&'static str, &'static str) {
+    let word = match command.id {
+        Id::Enter if about.empty => "commands",
+        Id::Enter if about.direct => "open",
+        Id::Enter if about.rows > 0 => "list",
+        Id::Compare if about.empty => "back",
+        Id::Erase if width >= BOTH => command.hint,
+        Id::Erase if about.empty => "back",
+        Id::Erase => "erase",
+        _ => command.hint,
+    };
+    match command.id {
+        Id::Help if narrow => ("?", "keys"),
+        _ if narrow && key == "backspace" => ("bksp", word),
+        _ => (key, word),
+    }
 }
 
 /// On a narrow screen: enter, then the keys of this screen alone; the way back

@@ -4,6 +4,7 @@ mod bar;
 mod field;
 mod rows;
 mod scroll;
+mod small;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -17,6 +18,7 @@ pub use bar::hints;
 pub use field::Field;
 pub use rows::{Row, Rows};
 pub use scroll::Scroll;
+pub use small::{LEAST, too_small};
 
 /// How things look here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

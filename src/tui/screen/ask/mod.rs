@@ -2,6 +2,7 @@
 //! a replaced fuse and a correction have in common. The screen that shows the
 //! questions says what an answer must be, and keeps it.
 
+mod asked;
 mod changes;
 mod concluded;
 mod correct;
