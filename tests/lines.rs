@@ -296,3 +296,24 @@ fn a_line_kept_in_an_unknown_form_is_built_anew() {
         assert!(line(&bytes[..cut]).is_none(), "cut at {cut}");
     }
 }
+
+/// What is kept is derived and no part of the chain, so a check looks at it too.
+#[test]
+fn a_line_exchanged_behind_the_programs_back_is_told() {
+    let (dir, store) = demo();
+    assert_eq!(store.unlike_lines().unwrap(), Vec::<String>::new());
+    drop(store);
+    let path = dir.path().join("r.polecard");
+    let conn = rusqlite::Connection::open(&path).unwrap();
+    conn.execute(
+        "update line set body = (select body from line where home = 'HB3') where home = 'HB2'",
+        [],
+    )
+    .unwrap();
+    drop(conn);
+    let store = Store::open(&path, Access::Read).unwrap();
+    assert_eq!(store.unlike_lines().unwrap(), ["HB2"]);
+    let checked = polecard::work::backup::check(&path, &[]).unwrap();
+    assert!(!checked.sound);
+    assert!(checked.faults.iter().any(|f| f.part == "line"));
+}

@@ -172,6 +172,33 @@ impl Store {
         Ok(line.flatten())
     }
 
+    /// Feeders whose kept line is not the one that the records give, or whose
+    /// records cannot be read.
+    ///
+    /// # Errors
+    /// The disk's.
+    pub fn unlike_lines(&self) -> Result<Vec<String>, StoreError> {
+        let Ok(mut statement) = self.conn.prepare("select home from line order by home") else {
+            return Ok(Vec::new());
+        };
+        let homes: Vec<String> = statement
+            .query_map([], |r| r.get(0))
+            .and_then(Iterator::collect)
+            .at(&self.path)?;
+        let mut unlike = Vec::new();
+        for home in homes {
+            let kept = self.kept_line(&home)?;
+            if let Some(kept) = kept
+                && !self
+                    .built_line(&home)
+                    .is_ok_and(|b| b.pack() == kept.pack())
+            {
+                unlike.push(home);
+            }
+        }
+        Ok(unlike)
+    }
+
     /// Builds and keeps every line that is not kept, on two threads; how many
     /// that were. When somebody writes meanwhile, nothing is kept.
     ///

@@ -323,6 +323,12 @@ fn walk(store: &Store, faults: &mut Faults) -> Result<usize, StoreError> {
         faults.add("record", format!("{} {} {}", d.kind, d.name, d.why));
         Ok::<(), StoreError>(())
     })?;
+    for home in store.unlike_lines()? {
+        faults.add(
+            "line",
+            format!("the line of {home} that is kept is not the one its records give"),
+        );
+    }
     store.index_faults(|why| {
         faults.add("index", why);
         Ok::<(), StoreError>(())
