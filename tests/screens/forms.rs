@@ -133,6 +133,16 @@ fn an_impossible_reading_is_refused_at_the_field() {
 }
 
 #[test]
+fn what_was_refused_is_not_said_of_the_next_key() {
+    let dir = copy_of_demo();
+    let mut rig = Rig::on(&register(&dir), 80, 24);
+    rig.keys("7-20931<enter>i1z");
+    assert!(rig.text().contains("refused: no line"), "{}", rig.text());
+    rig.keys("<enter>");
+    assert!(!rig.text().contains("refused"), "{}", rig.text());
+}
+
+#[test]
 fn a_phone_is_understood_in_answers() {
     let dir = hand_made();
     let mut rig = Rig::new(Rc::clone(&dir), 50, 20);

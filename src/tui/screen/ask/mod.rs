@@ -222,6 +222,7 @@ impl Questions {
 
     /// Takes a command of a form; `id` is what the table says the key is.
     pub(super) fn take(&mut self, id: Id, chord: Chord) -> Did {
+        self.refused = None;
         match id {
             Id::Next => self.step(1),
             Id::Previous => self.step(-1),
