@@ -11,6 +11,7 @@ use crate::exchange::{Progress, Take, YamlAsk, stop};
 use crate::present::import::{HowFar, csv_lines, csv_warning, yaml_lines};
 use crate::store::{Access, Store};
 use crate::work::Failure;
+use crate::work::aside::{new_register, settle};
 use crate::work::import::{CsvOptions, from_csv, from_yaml_watched};
 
 /// Read YAML, or a CSV file through a map, into a register
@@ -74,14 +75,13 @@ fn take_of(word: &str) -> Result<Take, String> {
 
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
     let path = context.register_path()?;
-    let there = path.exists();
     // The first Ctrl-C ends the import in order, the second at once.
     let stop = stop();
     for signal in [SIGINT, SIGTERM, SIGHUP] {
         let _ = signal_hook::flag::register_conditional_default(signal, Arc::clone(&stop));
         let _ = signal_hook::flag::register(signal, Arc::clone(&stop));
     }
-    let done = match (&args.csv, &args.dir) {
+    match (&args.csv, &args.dir) {
         (Some(csv), _) => {
             let options = CsvOptions {
                 csv: csv.clone(),
@@ -97,29 +97,32 @@ pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
         }
         (_, Some(dir)) => take_yaml(dir, &path, args, context),
         _ => Err(Failure::usage("name a folder, or --csv FILE and --map MAP")),
-    };
-    if done.is_err() && !there {
-        // What this command made and could not fill does not stay behind.
-        for tail in ["", "-wal", "-shm"] {
-            let mut name = path.clone().into_os_string();
-            name.push(tail);
-            let _ = std::fs::remove_file(PathBuf::from(name));
-        }
     }
-    done
 }
 
-/// Opens the register, or makes an empty one where none is.
-fn open_or_make(path: &Path, writing: bool, context: &Context) -> Result<Store, Failure> {
-    if !path.exists() {
-        if let Some(folder) = path.parent().filter(|p| !p.as_os_str().is_empty()) {
-            std::fs::create_dir_all(folder).map_err(|e| {
-                Failure::unusable(format!("{}: {e}", folder.display()))
-                    .hint("name another place with --register PATH")
-            })?;
-        }
-        return Ok(Store::create(path)?);
+/// Takes something into the register at `path`; where none is, into a new one
+/// that stands there only when it is whole.
+fn into_register<T>(
+    path: &Path,
+    writing: bool,
+    context: &Context,
+    take: impl FnOnce(&mut Store) -> Result<T, Failure>,
+) -> Result<T, Failure> {
+    if path.exists() {
+        return take(&mut open(path, writing, context)?);
     }
+    let taken = new_register(path, take)?.ok_or_else(|| {
+        Failure::unusable(format!(
+            "{} was made by somebody else meanwhile; nothing was imported into it",
+            path.display()
+        ))
+        .hint("run it again to see what it would change there")
+    })?;
+    settle(path)?;
+    Ok(taken)
+}
+
+fn open(path: &Path, writing: bool, context: &Context) -> Result<Store, Failure> {
     let store = Store::open(path, Access::Write)?;
     let named = context.global.named().is_some();
     if writing && !named && store.utility()?.is_some_and(|u| u.demo) {
@@ -133,7 +136,6 @@ fn open_or_make(path: &Path, writing: bool, context: &Context) -> Result<Store, 
 }
 
 fn take_yaml(dir: &Path, path: &Path, args: &Args, context: &Context) -> Result<i32, Failure> {
-    let mut store = open_or_make(path, args.apply, context)?;
     let mut watch = Watch::new(context, "documents");
     let who = context.who();
     let ask = YamlAsk {
@@ -143,7 +145,9 @@ fn take_yaml(dir: &Path, path: &Path, args: &Args, context: &Context) -> Result<
         second: args.second.as_deref(),
         replace: args.replace,
     };
-    let report = from_yaml_watched(&mut store, dir, &ask, &mut |p| watch.show(p));
+    let report = into_register(path, args.apply, context, |store| {
+        from_yaml_watched(store, dir, &ask, &mut |p| watch.show(p))
+    });
     output::progress("");
     let report = report?;
     context.print(&report, |_| yaml_lines(&report))?;
@@ -151,20 +155,16 @@ fn take_yaml(dir: &Path, path: &Path, args: &Args, context: &Context) -> Result<
 }
 
 fn take_csv(options: &CsvOptions, path: &Path, context: &Context) -> Result<i32, Failure> {
-    // A look at a file makes no register.
-    let mut store = if options.apply || path.exists() {
-        Some(open_or_make(path, options.apply, context)?)
-    } else {
-        None
-    };
     let mut watch = Watch::new(context, "rows");
-    let report = from_csv(
-        store.as_mut(),
-        options,
-        &context.who(),
-        context.clock.now(),
-        &mut |p| watch.show(p),
-    );
+    let (who, now) = (context.who(), context.clock.now());
+    let mut take =
+        |store: Option<&mut Store>| from_csv(store, options, &who, now, &mut |p| watch.show(p));
+    // A look at a file makes no register.
+    let report = if options.apply || path.exists() {
+        into_register(path, options.apply, context, |store| take(Some(store)))
+    } else {
+        take(None)
+    };
     output::progress("");
     let report = report?;
     context.print(&report, |_| csv_lines(&report))?;

@@ -6,10 +6,11 @@
 
 mod restore;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use serde::Serialize;
 
+use super::aside::{aside, io, sync_folder};
 use super::heads::{Expected, heads};
 use super::{Failure, JSON_VERSION};
 use crate::calendar::Moment;
@@ -181,65 +182,10 @@ fn in_the_way(store: &Store, to: &Path) -> Result<bool, Failure> {
     }
 }
 
-/// A name beside the wanted one, hidden and of this process; what runs that
-/// were killed left there is cleared away.
-fn aside(to: &Path) -> Result<PathBuf, Failure> {
-    let name = to.file_name().ok_or_else(|| {
-        Failure::usage(format!("{} names no file", to.display()))
-            .hint("name a file, for instance backups/2026-10-03.polecard")
-    })?;
-    let stem = format!(".{}.part-", name.to_string_lossy());
-    let folder = match to.parent() {
-        Some(p) if !p.as_os_str().is_empty() => p.to_path_buf(),
-        _ => PathBuf::from("."),
-    };
-    let entries = std::fs::read_dir(&folder).map_err(|e| io(&folder, &e))?;
-    for entry in entries.flatten() {
-        let found = entry.file_name();
-        let left = found.to_str().and_then(|n| n.strip_prefix(stem.as_str()));
-        if let Some(pid) = left.and_then(|p| p.split(['-', '.']).next()?.parse::<i32>().ok())
-            && is_gone(pid)
-        {
-            remove_with_logs(&entry.path());
-        }
-    }
-    let path = folder.join(format!("{stem}{}", std::process::id()));
-    remove_with_logs(&path);
-    Ok(path)
-}
-
-fn is_gone(pid: i32) -> bool {
-    rustix::process::Pid::from_raw(pid)
-        .is_some_and(|p| rustix::process::test_kill_process(p) == Err(rustix::io::Errno::SRCH))
-}
-
 /// Gives a file the permissions of another.
 fn same_permissions(of: &Path, to: &Path) -> Result<(), Failure> {
     let permissions = std::fs::metadata(of).map_err(|e| io(of, &e))?.permissions();
     std::fs::set_permissions(to, permissions).map_err(|e| io(to, &e))
-}
-
-/// Makes a rename last over a power cut, where folders can be synced.
-fn sync_folder(of: &Path) -> Result<(), Failure> {
-    let folder = match of.parent() {
-        Some(p) if !p.as_os_str().is_empty() => p,
-        _ => Path::new("."),
-    };
-    std::fs::File::open(folder)
-        .and_then(|f| f.sync_all())
-        .map_err(|e| io(folder, &e))
-}
-
-fn io(path: &Path, e: &std::io::Error) -> Failure {
-    let failure = Failure::unusable(format!("{}: {e}", path.display()));
-    match e.kind() {
-        std::io::ErrorKind::StorageFull => failure.hint("free some space and try again"),
-        std::io::ErrorKind::PermissionDenied | std::io::ErrorKind::ReadOnlyFilesystem => {
-            failure.hint("name a folder that this account may write into")
-        }
-        std::io::ErrorKind::NotFound => failure.hint("make the folder first"),
-        _ => failure,
-    }
 }
 
 /// Checks a backup, or any register file: the file itself, the chain from the

@@ -2,6 +2,7 @@
 //! with what to do next. The kind fixes the exit code.
 
 use std::fmt;
+use std::path::Path;
 
 use crate::exchange::ExchangeError;
 use crate::store::StoreError;
@@ -66,6 +67,17 @@ impl Failure {
     #[must_use]
     pub fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hints.push(hint.into());
+        self
+    }
+
+    /// Speaks of the file that a person named instead of the one that is
+    /// written aside for it.
+    #[must_use]
+    pub fn about(mut self, aside: &Path, path: &Path) -> Self {
+        let (from, to) = (aside.display().to_string(), path.display().to_string());
+        for said in self.hints.iter_mut().chain([&mut self.message]) {
+            *said = said.replace(&from, &to);
+        }
         self
     }
 }

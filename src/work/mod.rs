@@ -3,6 +3,7 @@
 
 pub mod also;
 pub mod approach;
+pub mod aside;
 pub mod backup;
 pub mod briefing;
 pub mod card;

@@ -222,6 +222,122 @@ fn a_csv_is_whole_or_not_there_after_any_kill() {
     imports_whole_or_not("r.csv", write_csv, &args, 13);
 }
 
+/// What stands in a folder that begins with the register's name or hides one
+/// being made.
+fn left(dir: &TempDir) -> Vec<String> {
+    let entries = std::fs::read_dir(dir.path()).unwrap();
+    let names = entries.map(|e| e.unwrap().file_name().into_string().unwrap());
+    names.filter(|n| n.contains("polecard")).collect()
+}
+
+/// Fills a register that is not there yet, and kills while it is being made.
+fn makes_whole_or_nothing(file: &str, write: fn(&Path, usize), args: &[&str], seed: u64) {
+    let folder = || {
+        let dir = tempfile::tempdir().unwrap();
+        let file = dir.path().join(file);
+        write(&file, 7);
+        let args = args.iter().map(|a| match *a {
+            "FILE" => file.display().to_string(),
+            other => other.to_string(),
+        });
+        let command = vec![args.collect::<Vec<String>>()];
+        (dir, command)
+    };
+    let (dir, command) = folder();
+    let within = usual(&register(&dir), &command);
+    let mut dice = Dice(seed);
+    let (mut under_way, mut bare) = (0, 0);
+    for round in 1..=kills() {
+        let (dir, command) = folder();
+        let register = register(&dir);
+        let (done, hit) = killed(&register, moment(&mut dice, within), &command);
+        under_way += usize::from(hit);
+        if !register.exists() {
+            assert_eq!(done, 0, "acknowledged and not there");
+            bare += 1;
+            // Another try finds nothing in its way and clears up.
+            let (done, _) = killed(&register, Duration::from_secs(60), &command);
+            assert_eq!(done, 1);
+        }
+        let parts: Vec<String> = left(&dir)
+            .into_iter()
+            .filter(|n| n.contains(".part-"))
+            .collect();
+        assert!(done == 0 || parts.is_empty(), "{parts:?}");
+        for n in 0..30 {
+            let found = records(&register, &format!("98-{}", 100 + n));
+            assert_eq!(found.len(), 1, "98-{}", 100 + n);
+        }
+        sound(&register, round);
+    }
+    assert!(under_way > 0 && bare > 0, "no kill hit the making");
+}
+
+#[test]
+fn a_new_register_is_whole_or_not_there_after_any_kill() {
+    makes_whole_or_nothing("r.yaml", write_yaml, &["import", "FILE"], 15);
+    let map = shipped("data/maps/new-poles.yaml").display().to_string();
+    let args = ["import", "--csv", "FILE", "--map", &map, "--apply"];
+    makes_whole_or_nothing("r.csv", write_csv, &args, 16);
+}
+
+#[test]
+fn a_new_register_that_could_not_be_filled_leaves_nothing() {
+    let dir = tempfile::tempdir().unwrap();
+    let file = dir.path().join("r.yaml");
+    std::fs::write(&file, "---\nstructure: 98-100\nkind: nothing known\n").unwrap();
+    let out = program(&register(&dir), &["import", &file.display().to_string()])
+        .output()
+        .unwrap();
+    assert_eq!(out.status.code(), Some(4), "{}", said(&out));
+    assert!(!said(&out).contains(".part-"), "{}", said(&out));
+    assert_eq!(left(&dir), Vec::<String>::new());
+}
+
+/// Ctrl-C during an import: what is said, and the register as it was.
+#[test]
+fn an_import_that_is_asked_to_stop_leaves_the_register_as_it_was() {
+    let dir = copy_of_demo();
+    let register = register(&dir);
+    let file = dir.path().join("many.yaml");
+    let text: String = (0..6_000)
+        .map(|n| {
+            format!(
+                "---\nstructure: 97-{}\nkind: pole\nfeeder: HB2\n",
+                1_000 + n
+            )
+        })
+        .collect();
+    std::fs::write(&file, text).unwrap();
+    let file = file.display().to_string();
+    let args = ["import", &file, "--apply"];
+    let scratch = copy_of_demo();
+    let within = usual(&scratch.path().join("register.polecard"), &[words(&args)]);
+    let before = whys(&register);
+    let mut stopped = 0;
+    for part in 2..8 {
+        let child = program(&register, &args)
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        std::thread::sleep(within * part / 10);
+        let pid = rustix::process::Pid::from_child(&child);
+        // It may have ended by itself.
+        let _ = rustix::process::kill_process(pid, rustix::process::Signal::INT);
+        let out = child.wait_with_output().unwrap();
+        if out.status.success() {
+            break;
+        }
+        assert_eq!(out.status.code(), Some(4), "{}", said(&out));
+        assert!(said(&out).contains("nothing was changed"), "{}", said(&out));
+        stopped += 1;
+        assert_eq!(whys(&register), before);
+        sound(&register, 5);
+    }
+    assert!(stopped > 0, "no import was stopped under way");
+}
+
 fn merges() -> Vec<Vec<String>> {
     (1..=3)
         .map(|n| {

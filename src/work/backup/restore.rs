@@ -4,11 +4,12 @@ use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
-use super::{aside, check, io, same_permissions, sync_folder};
+use super::{check, same_permissions};
 use crate::calendar::Moment;
 use crate::store::{
     Access, Reports, Store, StoreError, remove_with_logs, reports_beside, with_tail,
 };
+use crate::work::aside::{aside, io, sync_folder};
 use crate::work::{Failure, JSON_VERSION};
 
 /// Operations that a refusal lists.
