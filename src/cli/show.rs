@@ -18,6 +18,7 @@ pub struct Args {
 
 pub fn run(args: &Args, context: &Context) -> Result<i32, Failure> {
     let store = context.open()?;
+    let _still = store.still()?;
     let found = resolve_among(&store, &args.id.join(" "), &[])?;
     if let Some(note) = &found.note {
         context.say(note);

@@ -107,7 +107,7 @@ impl Store {
     pub fn line(&self, home: &str) -> Result<Arc<Line>, StoreError> {
         // Amid a transaction of one's own the state has no number, and what is
         // kept is not yet settled.
-        if self.past || !self.conn.is_autocommit() {
+        if self.past || !self.conn.is_autocommit() && !self.still.get() {
             return self.built_line(home).map(Arc::new);
         }
         // Asked before reading: a write by others in between shows next time.

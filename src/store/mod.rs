@@ -20,6 +20,7 @@ mod reports;
 mod search;
 pub mod section;
 mod step;
+mod still;
 mod to_come;
 mod upkeep;
 mod write;
@@ -40,6 +41,7 @@ pub use place::Place;
 pub use read::{Head, Hit, Logged, Stored, Written};
 pub use reports::{Filed, Permissions, Reports, file_digest, reports_beside};
 pub use step::Step;
+pub use still::Still;
 pub use to_come::ToCome;
 pub use upkeep::PointsAt;
 pub use write::Writer;
@@ -62,6 +64,8 @@ pub struct Store {
     held: bool,
     /// The day as of which things are told, and the last operation known.
     effective: Option<(crate::calendar::Date, i64)>,
+    /// Whether one state is held while an answer is made.
+    still: std::cell::Cell<bool>,
     /// The line that was walked last.
     walked: std::cell::RefCell<Option<line::Walked>>,
 }

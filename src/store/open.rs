@@ -156,6 +156,7 @@ impl Store {
             past: false,
             held: false,
             effective: None,
+            still: std::cell::Cell::default(),
             walked: std::cell::RefCell::default(),
         })
     }

@@ -174,6 +174,7 @@ pub fn find_with(
 ) -> Result<FindReport, Failure> {
     let text: String = query.trim().chars().take(LONGEST).collect();
     let query = Query::new(&text);
+    let _still = store.still()?;
     let mut search = Search::new(store, schemes, limit, interrupt);
     if !query.is_empty() {
         search.run(&query)?;

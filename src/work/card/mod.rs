@@ -301,6 +301,7 @@ fn names(record: &Record) -> Vec<NameLine> {
 /// # Errors
 /// When it has left the register; those of the register.
 pub fn card(store: &Store, rec: i64, clock: Clock) -> Result<Card, Failure> {
+    let _still = store.still()?;
     let stored = store
         .by_row(rec)?
         .ok_or_else(|| Failure::not_found("this record has left the register"))?;
