@@ -347,7 +347,7 @@ fn a_blank_never_erases_and_a_key_finds_its_record() {
 fn what_was_read_at_the_plate_is_not_covered_by_a_file() {
     let mut desk = Desk::new();
     desk.yaml(
-        "---\nunit: U0100004A\nclass: recloser\nnameplate:\n  continuous_amps: {value: 400, by: hb, on: 2024-05-01, from: plate}\n  max_kv: {value: 14.4, standing: assumed, rule: by class}\ndeployments: [{at: K/QX1-0001.1, slot: ABC}]\n",
+        "---\nunit: U0100004A\nclass: recloser\nnameplate:\n  continuous_amps: {value: 400, by: hb, on: 2024-05-01, from: plate}\n  max_kv: {value: 15.5, standing: assumed, rule: by class}\ndeployments: [{at: K/QX1-0001.1, slot: ABC}]\n",
     );
     let csv = desk.file("units.csv", UNITS);
     let map = shipped("maps/generated-units.yaml");

@@ -145,12 +145,35 @@ pub fn put_at(value: &mut Value, path: &str, new: Value) {
 /// are leaves; so are maps whose keys hold a dot.
 #[must_use]
 pub fn difference(id: RecordId, kind: Kind, old: &Value, new: &Value) -> Vec<Edit> {
+    // A figure and who read it are one statement: a new figure takes over no reader.
+    compared((id, kind), old, new, &|v| {
+        v.get("value").is_some() || v.get("standing").is_some()
+    })
+}
+
+/// [`difference`] down to the parts of statements.
+#[must_use]
+pub fn difference_in_parts(id: RecordId, kind: Kind, old: &Value, new: &Value) -> Vec<Edit> {
+    compared((id, kind), old, new, &|_| false)
+}
+
+fn compared(
+    who: (RecordId, Kind),
+    old: &Value,
+    new: &Value,
+    whole: &dyn Fn(&Value) -> bool,
+) -> Vec<Edit> {
     let mut out = Vec::new();
-    descend(&mut out, (id, kind), String::new(), old, new);
+    descend(&mut out, (who, whole), String::new(), (old, new));
     out
 }
 
-fn descend(out: &mut Vec<Edit>, who: (RecordId, Kind), path: String, old: &Value, new: &Value) {
+fn descend(
+    out: &mut Vec<Edit>,
+    (who, whole): ((RecordId, Kind), &dyn Fn(&Value) -> bool),
+    path: String,
+    (old, new): (&Value, &Value),
+) {
     if old == new {
         return;
     }
@@ -158,8 +181,9 @@ fn descend(out: &mut Vec<Edit>, who: (RecordId, Kind), path: String, old: &Value
         v.as_object()
             .is_some_and(|m| m.keys().any(|k| k.contains('.')))
     };
+    let leaf = [old, new].into_iter().any(|v| dotted(v) || whole(v));
     match (old, new) {
-        (Value::Object(a), Value::Object(b)) if !dotted(old) && !dotted(new) => {
+        (Value::Object(a), Value::Object(b)) if !leaf => {
             let keys = a.keys().chain(b.keys().filter(|k| !a.contains_key(*k)));
             for key in keys {
                 let below = if path.is_empty() {
@@ -168,13 +192,8 @@ fn descend(out: &mut Vec<Edit>, who: (RecordId, Kind), path: String, old: &Value
                     format!("{path}.{key}")
                 };
                 let none = Value::Null;
-                descend(
-                    out,
-                    who,
-                    below,
-                    a.get(key).unwrap_or(&none),
-                    b.get(key).unwrap_or(&none),
-                );
+                let both = (a.get(key).unwrap_or(&none), b.get(key).unwrap_or(&none));
+                descend(out, (who, whole), below, both);
             }
         }
         _ => out.push(Edit {

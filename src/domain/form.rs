@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-use super::asset::{Class, Depth, EntryKind, Kind, Plain, Record, Stated};
+use super::asset::{Class, Depth, Entry, EntryKind, Kind, Plain, Record, Stated};
 use super::finding::Follows;
 use crate::calendar::Date;
 
@@ -297,6 +297,39 @@ pub fn impossible(readings: &[Reading], name: &str, value: &Stated) -> Option<St
         }
     }
     last
+}
+
+/// Why an entry as it is now cannot be, as far as it is other than `before`: a
+/// reading that none of these can be, one without what it says nothing
+/// without, or a day to come. A reading that none of these forms asks is left
+/// to whoever brings its form.
+#[must_use]
+pub fn entry_cannot_be(
+    forms: &[Reading],
+    before: Option<&Entry>,
+    entry: &Entry,
+    today: Date,
+) -> Option<String> {
+    if before.is_none_or(|b| b.on != entry.on)
+        && let Some(why) = entry.on.and_then(|on| not_to_come(on, today).err())
+    {
+        return Some(why);
+    }
+    let was = |name: &str| before.and_then(|b| b.readings.get(name));
+    let new = entry.readings.iter().filter(|(k, v)| was(k) != Some(*v));
+    new.into_iter().find_map(|(name, value)| {
+        let asked: Vec<&Reading> = forms.iter().filter(|r| &r.reading == name).collect();
+        let first = asked.first()?;
+        let lacks = |r: &Reading| {
+            let with = r.with.as_ref()?;
+            let there = entry.readings.get(with).is_some_and(Stated::is_known);
+            (!there).then(|| format!("{name} says nothing without {with}"))
+        };
+        if value.is_known() && asked.iter().all(|r| lacks(r).is_some()) {
+            return lacks(first);
+        }
+        impossible(forms, name, value)
+    })
 }
 
 /// Whether the readings stand together: conditions and companions.

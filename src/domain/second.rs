@@ -51,6 +51,17 @@ pub fn second_needed_of(
     earlier: &[&Value],
     new: &Value,
 ) -> Option<String> {
+    if let ("on", Record::Entry(e)) = (field, before)
+        && !(e.finds.is_empty() && e.clears.is_empty())
+    {
+        return Some("a defect that was found or cleared gets another day".to_string());
+    }
+    let of_notice = matches!(before, Record::Notice(_))
+        && ["until", "from", "bears_like", "hits"]
+            .contains(&field.split('.').next().unwrap_or(field));
+    if of_notice && earlier.first().is_some_and(|now| !now.is_null()) {
+        return Some("it changes what a hazard notice hits, or until when".to_string());
+    }
     if field == "of"
         && earlier.first().is_some_and(|now| *now != new)
         && second_needed_to_remove(before).is_some()
@@ -65,13 +76,18 @@ pub fn second_needed_of(
 #[must_use]
 pub fn past_bears(field: &str, new: &Value) -> bool {
     let key = field.rsplit('.').next().unwrap_or(field);
+    let key = if key == "value" {
+        field.rsplit('.').nth(1).unwrap_or(key)
+    } else {
+        key
+    };
     match new {
         Value::Object(map) => map
             .iter()
             .any(|(k, v)| past_bears(if k == "value" { key } else { k }, v)),
         Value::Array(items) => items.iter().any(|v| past_bears(key, v)),
         Value::Number(_) | Value::String(_) => {
-            matches!(key, "made_year" | "made_on" | "pcb_ppm") || rates(key)
+            matches!(key, "made_year" | "made_on" | "pcb_ppm" | "oil_gallons") || rates(key)
         }
         _ => false,
     }
@@ -97,7 +113,12 @@ pub fn second_needed_since(
     new: &Value,
 ) -> Option<String> {
     const NONE: &Value = &Value::Null;
+    // A figure edited inside its statement is that statement's figure.
+    let field = field.strip_suffix(".value").unwrap_or(field);
     let now = earlier.first().copied().unwrap_or(NONE);
+    if field == "class" && name_key == "unit" && now != new {
+        return Some("it changes what the unit is judged as".to_string());
+    }
     if field == name_key {
         return (now != new).then(|| "it changes what the record is called".to_string());
     }
@@ -109,6 +130,21 @@ pub fn second_needed_since(
         return None;
     }
     walk(field, earlier, new)
+}
+
+/// Whether a year or a day of make is on record.
+fn dates_oil(v: &Value) -> bool {
+    number(v).is_some() || word(v).is_some_and(|w| w != "unknown")
+}
+
+/// Whether two statements have other figures and the same reader, day and means.
+#[must_use]
+pub fn same_reader(now: &Value, new: &Value) -> bool {
+    let same = |k: &str| now.get(k) == new.get(k);
+    now.get("value").is_some()
+        && !same("value")
+        && ["on", "from"].iter().any(|k| now.get(k).is_some())
+        && ["by", "on", "from"].iter().all(|k| same(k))
 }
 
 /// Whether `new` holds an item that `old` lacks.
@@ -131,6 +167,9 @@ fn walk(path: &str, earlier: &[&Value], new: &Value) -> Option<String> {
         if key == "pcb_ppm" && figure < was {
             return Some("it lowers the PCB content".to_string());
         }
+        if key == "oil_gallons" && figure < was {
+            return Some("less oil can lower the PCB class that is assumed".to_string());
+        }
         if rates(key) && figure > was {
             return Some(format!("it raises a rating ({key})"));
         }
@@ -149,6 +188,12 @@ fn walk(path: &str, earlier: &[&Value], new: &Value) -> Option<String> {
                     .is_some_and(|was| was < PCB_DAY) =>
         {
             return Some("a later day of make lowers the PCB class that is assumed".to_string());
+        }
+        "pcb_ppm" if number(new).is_some() => {
+            return Some("it gives a PCB content where none was on record".to_string());
+        }
+        "made_year" | "made_on" if now.is_some_and(dates_oil) && !dates_oil(new) => {
+            return Some("it takes back the age that the PCB class is assumed by".to_string());
         }
         "pcb_label" if becomes("no PCBs") => {
             return Some("it lowers the PCB class".to_string());
@@ -284,6 +329,28 @@ mod tests {
             )
             .is_some()
         );
+    }
+
+    #[test]
+    fn a_statement_edited_inside_is_held_against_what_it_said() {
+        let of = |field: &str, old: Value, new: Value| second_needed("unit", field, &old, &new);
+        let plate = "nameplate.interrupting_amps";
+        assert!(of(&format!("{plate}.value"), json!(4000), json!(8000)).is_some());
+        let read = |v: u32| json!({"value": v, "by": "hb", "on": "2018-06-04", "from": "plate"});
+        assert!(same_reader(&read(4000), &read(3000)));
+        let anew = json!({"value": 3000, "by": "mk", "on": "2026-10-01", "from": "plate"});
+        assert!(!same_reader(&read(4000), &anew));
+        assert!(of(plate, read(4000), anew).is_none());
+    }
+
+    #[test]
+    fn what_lowers_a_pcb_class_by_another_way_needs_a_second() {
+        let of = |field: &str, old: Value, new: Value| second_needed("unit", field, &old, &new);
+        assert!(of("class", json!("regulator"), json!("recloser")).is_some());
+        assert!(of("nameplate.made_year", json!(1976), Value::Null).is_some());
+        assert!(of("nameplate.pcb_ppm", Value::Null, json!(5)).is_some());
+        assert!(of("nameplate.oil_gallons", json!(20), json!(0.2)).is_some());
+        assert!(of("nameplate.oil_gallons", json!(2), json!(20)).is_none());
     }
 
     #[test]

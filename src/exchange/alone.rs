@@ -3,7 +3,7 @@
 
 use crate::domain::asset::Record;
 use crate::domain::change::{Change, Edit, printed};
-use crate::domain::second::{past_bears, second_needed_of, second_needed_to_add};
+use crate::domain::second::{past_bears, same_reader, second_needed_of, second_needed_to_add};
 use crate::store::{Look, StoreError};
 
 /// What of a change needs a second person, and why; none when nothing does.
@@ -37,16 +37,18 @@ pub(super) fn edited_alone(
         vec![edit.old.clone()]
     };
     let earlier: Vec<_> = earlier.iter().collect();
-    Ok(
-        second_needed_of(before, &edit.field, &earlier, &edit.new).map(|why| {
-            format!(
-                "{} {}: {} from {} to {}: {why}",
-                before.kind(),
-                before.name(),
-                edit.field,
-                printed(&edit.old),
-                printed(&edit.new)
-            )
-        }),
-    )
+    // A file gives back the reader it was written with: the new figure is not theirs.
+    let not_theirs = same_reader(&edit.old, &edit.new)
+        .then(|| "the figure changes while who read it, and when, does not".to_string());
+    let needed = second_needed_of(before, &edit.field, &earlier, &edit.new);
+    Ok(needed.or(not_theirs).map(|why| {
+        format!(
+            "{} {}: {} from {} to {}: {why}",
+            before.kind(),
+            before.name(),
+            edit.field,
+            printed(&edit.old),
+            printed(&edit.new)
+        )
+    }))
 }

@@ -5,6 +5,7 @@
 use serde_json::Value;
 use std::collections::BTreeSet;
 
+use super::Forms;
 use super::Progress;
 use super::ahead::{Ahead, Meter, Understood, read_ahead};
 use super::alone::alone;
@@ -17,6 +18,7 @@ use super::source::Source;
 use crate::calendar::Moment;
 use crate::domain::asset::{Kind, Record, RecordId};
 use crate::domain::change::{Change, Operation, difference};
+use crate::domain::form::entry_cannot_be;
 use crate::domain::verify::odd;
 use crate::domain::who::with_second;
 use crate::store::{Found, Look, Step, Store, StoreError, Writer, fresh_id};
@@ -66,6 +68,7 @@ pub fn import_as(
         ids: fresh_id(ask.now),
         report: Imported::default(),
         seen: BTreeSet::new(),
+        readings: Forms::of(store)?.readings().cloned().collect(),
     };
     if !empty && !ask.apply {
         let mut meter = Meter::new(&[&source.records], show);
@@ -211,6 +214,8 @@ struct Reading<'a> {
     ids: RecordId,
     report: Imported,
     seen: BTreeSet<RecordId>,
+    /// What the forms of the register ask.
+    readings: Vec<crate::domain::form::Reading>,
 }
 
 impl Reading<'_> {
@@ -425,6 +430,16 @@ impl Reading<'_> {
     fn judge(&mut self, record: &Record, old: Option<&Record>) -> Result<(), String> {
         if self.first {
             return Ok(());
+        }
+        if let Record::Entry(entry) = record {
+            let before = old.and_then(|o| match o {
+                Record::Entry(e) => Some(e),
+                _ => None,
+            });
+            let today = self.ask.now.date();
+            if let Some(why) = entry_cannot_be(&self.readings, before, entry, today) {
+                return Err(format!("{}: {why}", record.name()));
+            }
         }
         for found in odd::new_in(old, record) {
             let said = found.sentence(&record.name());

@@ -7,7 +7,7 @@ use serde_json::Value;
 
 use super::document::{Doc, ExchangeError, explain, typed};
 use crate::domain::asset::{Kind, Record};
-use crate::domain::change::{difference, put_at, value_at};
+use crate::domain::change::{difference_in_parts, put_at, value_at};
 
 /// Fields that are one statement of one day: a new one that leaves a part out
 /// says nothing about that part, and the old part belongs to the old one.
@@ -107,7 +107,7 @@ pub(super) fn with_left_out(
             nothing,
         });
     }
-    let edits = difference(record.id(), kind, old, &value);
+    let edits = difference_in_parts(record.id(), kind, old, &value);
     let told = |path: &str| {
         let whole = statement(old, path);
         edits

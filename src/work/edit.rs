@@ -9,7 +9,9 @@ use serde_json::{Value, json};
 use self::said::bare;
 pub use self::said::{called, changes_in, printed, typed};
 pub use super::guard::last_change;
-use super::guard::{as_moved, judged, renamed_free, with_second, writable};
+use super::guard::{
+    as_moved, entry_judged, judged, not_alone, renamed_free, with_second, writable,
+};
 use super::{Failure, JSON_VERSION, repoint, resolve_among};
 use crate::calendar::{Date, Moment};
 use crate::domain::asset::{Kind, ReadFrom, Record};
@@ -91,8 +93,20 @@ pub fn edit(
         changes,
         pointing,
     } = planned(store, &stored, asked, now.date())?;
+    let to_come = store.to_come(stored.rec, now.date())?;
+    let over = to_come
+        .iter()
+        .filter_map(|c| c.field.as_deref())
+        .find(|f| changes.iter().any(|c| c.field == *f));
+    if let (Some(field), None) = (over, &asked.second) {
+        return Err(not_alone(&format!(
+            "{}: {field} has a change to come, and one over it needs a second person",
+            stored.record.name()
+        )));
+    }
     let why = with_second(store, &stored, &changes, asked, who)?;
     writable(store, &stored, asked)?;
+    entry_judged(store, &stored.record, &after, now.date())?;
     let odd = judged(&stored.record, &after)?;
     let mut report = EditReport {
         polecard: JSON_VERSION,
@@ -107,7 +121,7 @@ pub fn edit(
         second: asked.second.clone(),
         notes: found.note.into_iter().chain(odd).collect(),
     };
-    for change in store.to_come(stored.rec, now.date())? {
+    for change in to_come {
         report.notes.push(format!("to come: {}", change.sentence()));
     }
     if report.changes.is_empty() {

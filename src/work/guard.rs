@@ -7,10 +7,12 @@ use super::Failure;
 use super::edit::{Asked, FieldChange, overlap, printed};
 use crate::calendar::Date;
 use crate::domain::asset::Record;
+use crate::domain::form::entry_cannot_be;
 use crate::domain::order;
 use crate::domain::second::second_needed_of;
 use crate::domain::verify::odd;
 use crate::domain::who;
+use crate::exchange::Forms;
 use crate::store::{Access, Look, Store, StoreError, Stored};
 
 /// Who may not write can still propose: the same words as a report.
@@ -169,6 +171,25 @@ pub(super) fn as_moved(before: &Record, after: &Value, today: Date) -> Result<()
     };
     order::judged(was, &is, today)
         .map_err(|(why, hint)| Failure::usage(format!("{why}; nothing was changed")).hint(hint))
+}
+
+/// Refuses an entry that cannot be, as a form would.
+pub(super) fn entry_judged(
+    store: &Store,
+    before: &Record,
+    after: &Value,
+    today: Date,
+) -> Result<(), Failure> {
+    let (Record::Entry(was), Ok(Record::Entry(is))) =
+        (before, Record::from_value(before.kind(), after.clone()))
+    else {
+        return Ok(());
+    };
+    let forms: Vec<_> = Forms::of(store)?.readings().cloned().collect();
+    match entry_cannot_be(&forms, Some(was), &is, today) {
+        Some(why) => Err(Failure::usage(format!("{why}; nothing was changed"))),
+        None => Ok(()),
+    }
 }
 
 /// Refuses a plate that cannot be; returns what is only odd, in sentences.

@@ -223,7 +223,7 @@ fn only_the_edited_cells_count() {
     assert_eq!(
         fields,
         [
-            "nameplate.interrupting_amps.value",
+            "nameplate.interrupting_amps",
             "deployments",
             "nameplate.coil_amps"
         ]
