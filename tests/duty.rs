@@ -68,7 +68,7 @@ const FAULT: &str =
 
 fn checked(plate: &str, fault: &str, entries: &[&str]) -> CheckReport {
     let mut text = format!(
-        "---\nutility: Weirside Rural\n---\nposition: HB2-RC-14\nclass: recloser\nphases: ABC\n{fault}---\nunit: 7-20931\nclass: recloser\nnameplate: {{{plate}}}\ndeployments: [{{at: HB2-RC-14, slot: ABC, from: 2018-06-04}}]\n"
+        "---\nutility: Weirside Rural\n---\nfeeder: HB2\nkv_ll: 12.47\n---\nposition: HB2-RC-14\nclass: recloser\nfeeder: HB2\nphases: ABC\n{fault}---\nunit: 7-20931\nclass: recloser\nnameplate: {{{plate}}}\ndeployments: [{{at: HB2-RC-14, slot: ABC, from: 2018-06-04}}]\n"
     );
     for entry in entries {
         text.push_str(&format!("---\n{entry}\n"));

@@ -4,12 +4,13 @@
 use serde::Serialize;
 
 use super::card::Fact;
-use super::facts::{means, pointing_at, structure_of};
+use super::facts::{means, pointing_at, structure_of, subject_of};
 use super::{Failure, JSON_VERSION, resolve_among};
 use crate::calendar::Date;
 use crate::domain::asset::{Defect, Entry, Kind, Record, Rel, Stands};
 use crate::domain::finding::{Caution, RuleStanding, Severity};
 use crate::domain::form::INSPECTED;
+use crate::domain::nameplate::OpenReading;
 use crate::domain::upkeep::pcb::{PcbClass, Tested, class_of};
 use crate::domain::upkeep::sampling::{Step, checklist};
 use crate::domain::upkeep::{
@@ -142,9 +143,7 @@ pub fn standing(store: &Store, stored: &Stored) -> Result<Vec<Caution>, StoreErr
     Ok(lasting(&subject, &entries)
         .into_iter()
         .map(|(c, entry)| {
-            let seen = entry
-                .on
-                .map_or("on a date not recorded".to_string(), Date::spoken);
+            let seen = day(entry.on);
             Caution {
                 severity: c.level,
                 text: format!("{}. Seen {seen}", c.text),
@@ -152,6 +151,33 @@ pub fn standing(store: &Store, stored: &Stored) -> Result<Vec<Caution>, StoreErr
             }
         })
         .collect())
+}
+
+/// Readings that are no defect, still stand and cap questions: of each rule the
+/// last entry speaks.
+///
+/// # Errors
+/// Those of the register.
+pub fn capping(store: &Store, stored: &Stored) -> Result<Vec<OpenReading>, StoreError> {
+    let all = entries_of(store, stored)?;
+    if all.is_empty() {
+        return Ok(Vec::new());
+    }
+    let subject = subject(store, stored)?;
+    let entries: Vec<&Entry> = all.iter().map(|(_, e)| e).collect();
+    let standing = lasting(&subject, &entries).into_iter();
+    Ok(standing
+        .filter(|(c, _)| !c.caps.is_empty())
+        .map(|(c, entry)| OpenReading {
+            of: subject_of(&stored.record),
+            why: format!("{}, seen {}", c.read(), day(entry.on)),
+            bears_on: c.caps,
+        })
+        .collect())
+}
+
+fn day(on: Option<Date>) -> String {
+    on.map_or("on a date not recorded".to_string(), Date::spoken)
 }
 
 /// The PCB class of a record, by its plate and its tests.

@@ -29,8 +29,10 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
     let mut defects = Vec::new();
     let mut written = BTreeMap::new();
     let mut stops = Vec::new();
+    let mut readings = super::conclude::capping(store, position)?;
     for (here, stored) in &units {
         defects.extend(defects_of(store, stored, Of::Unit(here.unit.unit.clone()))?);
+        readings.extend(super::conclude::capping(store, stored)?);
         let entries = super::conclude::entries_of(store, stored)?.into_iter();
         let past = entries.filter(|(_, e)| e.on.is_none_or(|on| on <= today));
         let past: Vec<Entry> = past.map(|(_, e)| e).collect();
@@ -41,6 +43,7 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
         let name = structure.record.name();
         defects.extend(defects_of(store, &structure, Of::Place(name))?);
         stops = stops_of(store, &structure)?;
+        readings.extend(super::conclude::capping(store, &structure)?);
     }
     let units: Vec<UnitHere> = units.into_iter().map(|(here, _)| here).collect();
     defects.extend(noticed(store, &units, today)?);
@@ -55,6 +58,7 @@ pub fn facts(store: &Store, position: &Stored, today: Date) -> Result<Option<Fac
         protecting: protecting(&section::walk(store, p)?.0),
         units,
         defects,
+        readings,
         spans,
         conductors,
         nominal_kv_ll: system.kv_ll,

@@ -50,11 +50,11 @@ on: 2026-05-04
 readings: {oil_kv: 15, method: D877, gap_in: 0.1}
 ";
 
-fn now() -> Moment {
+pub(super) fn now() -> Moment {
     "2026-10-03T14:10:00-06:00".parse().unwrap()
 }
 
-fn register(dir: &Path, more: &str) -> Result<Store, String> {
+pub(super) fn register(dir: &Path, more: &str) -> Result<Store, String> {
     let files = dir.join("files");
     std::fs::create_dir_all(&files).unwrap();
     std::fs::write(files.join("all.yaml"), format!("{REGISTER}{more}")).unwrap();
@@ -64,7 +64,12 @@ fn register(dir: &Path, more: &str) -> Result<Store, String> {
     Ok(store)
 }
 
-fn write(store: &mut Store, id: &str, kind: &str, set: &[&str]) -> Result<LogReport, Failure> {
+pub(super) fn write(
+    store: &mut Store,
+    id: &str,
+    kind: &str,
+    set: &[&str],
+) -> Result<LogReport, Failure> {
     let asked = Asked {
         set: set.iter().map(ToString::to_string).collect(),
         second: Some("mk".into()),

@@ -2,6 +2,7 @@
 //! with symmetrical and asymmetrical with asymmetrical.
 
 use super::bound::{Ask, Bound, Compare, short};
+use super::break_voltage::AT_VOLTAGE;
 use super::carry::rating;
 use super::choices::{DERATING_BASIS, OWN_VOLTAGE, TIGHT};
 use super::facts::{Facts, Part, Subject};
@@ -68,6 +69,7 @@ pub static RULES: &[Rule] = &[
         judge: own_voltage,
         ..Rule::of(Question::Break)
     },
+    AT_VOLTAGE,
     Rule {
         name: "break-sectionalizer",
         on: &[unit(Class::Sectionalizer)],
@@ -105,10 +107,10 @@ pub static RULES: &[Rule] = &[
     },
 ];
 
-const BLADE: Part = element(ElementKind::Blade);
+pub(super) const BLADE: Part = element(ElementKind::Blade);
 const LINK: Part = element(ElementKind::Link);
 
-fn is_cutout(part: Part) -> bool {
+pub(super) fn is_cutout(part: Part) -> bool {
     part == unit(Class::Cutout) || part == element(ElementKind::Cutout)
 }
 
@@ -191,7 +193,7 @@ pub(super) fn kind_doubt(
 }
 
 /// Whether a cutout holds a link, a blade, or nobody wrote which.
-fn holds(case: &Case<'_>, subject: &Subject<'_>) -> Option<Part> {
+pub(super) fn holds(case: &Case<'_>, subject: &Subject<'_>) -> Option<Part> {
     let candidates = [BLADE, LINK];
     candidates
         .into_iter()

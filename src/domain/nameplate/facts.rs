@@ -3,11 +3,12 @@
 
 use std::collections::BTreeMap;
 
+use super::standing::{OpenDefect, OpenReading};
 use crate::domain::asset::{
-    Class, Conductor, Defect, Element, ElementKind, Entry, FaultKind, Grounding, Nameplate,
-    Position, Span, Stands, Stated, Unit,
+    Class, Conductor, Element, ElementKind, Entry, FaultKind, Grounding, Nameplate, Position, Span,
+    Stands, Stated, Unit,
 };
-use crate::domain::finding::{Caution, Path, Question, Sighted, defect_row, seen};
+use crate::domain::finding::{Caution, Path, Question};
 use crate::domain::upkeep::fused::PutIn;
 
 /// A unit recorded in a slot of the position now.
@@ -20,31 +21,14 @@ pub struct UnitHere {
     pub also_at: Option<String>,
 }
 
-/// Whose defect it is.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Of {
-    /// A unit, by name.
-    Unit(String),
-    /// The position or the structure: everything there is in doubt.
-    Place(String),
-}
-
-/// A defect that no later entry has cleared, or a notice that counts as one.
-#[derive(Debug, Clone, PartialEq)]
-pub struct OpenDefect {
-    pub defect: Defect,
-    pub of: Of,
-    pub seen: Sighted,
-    /// The notice, when it is not an entry.
-    pub notice: Option<String>,
-}
-
 /// Everything on record that a check of one position needs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Facts {
     pub position: Position,
     pub units: Vec<UnitHere>,
     pub defects: Vec<OpenDefect>,
+    /// Readings that are no defect and that nothing later has put right.
+    pub readings: Vec<OpenReading>,
     /// The span it stands in; several when the record does not tell them apart.
     pub spans: Vec<Span>,
     /// Conductors named by its elements and spans, by name.
@@ -221,6 +205,7 @@ impl Facts {
             position,
             units: Vec::new(),
             defects: Vec::new(),
+            readings: Vec::new(),
             spans: Vec::new(),
             conductors: BTreeMap::new(),
             nominal_kv_ll: None,
@@ -411,24 +396,7 @@ impl Facts {
 
     /// Adds what open defects and the state on record do to a subject.
     fn cap(&self, subject: &mut Subject<'_>) {
-        for open in &self.defects {
-            let bears = match &open.of {
-                Of::Unit(name) => self.is_unit(subject, name),
-                Of::Place(_) => true,
-            };
-            if bears {
-                let why = match &open.notice {
-                    Some(notice) => format!("notice {notice} counts it as {}", open.defect),
-                    None => seen(open.defect, open.seen),
-                };
-                for question in defect_row(open.defect).bears_on {
-                    subject.caps.push(Cap {
-                        question: Some(*question),
-                        why: why.clone(),
-                    });
-                }
-            }
-        }
+        subject.caps.extend(super::standing::caps(self, subject));
         subject.caps.extend(super::last::cap(self, subject));
         if let Some(why) = self.bypassed()
             && subject.path == Path::Normal
@@ -441,15 +409,6 @@ impl Facts {
                 });
             }
         }
-    }
-
-    fn is_unit(&self, subject: &Subject<'_>, name: &str) -> bool {
-        self.units.iter().any(|u| {
-            u.unit.unit == name
-                && subject
-                    .plate
-                    .is_some_and(|p| std::ptr::eq(p, &u.unit.nameplate))
-        })
     }
 
     /// Says so when the device was last recorded as bypassed or jumpered.

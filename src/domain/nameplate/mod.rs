@@ -9,6 +9,7 @@ mod arrester_table;
 mod bil;
 mod bound;
 mod break_;
+mod break_voltage;
 mod capacitor;
 mod carry;
 mod carry_wire;
@@ -26,6 +27,7 @@ mod regulator;
 mod ride;
 mod see;
 mod stand;
+mod standing;
 mod timed;
 mod timing;
 mod transformer;
@@ -51,14 +53,14 @@ pub use defects::{
     Reach, notice_is_empty, notice_reach, notice_stands, open_defects, serials_backwards,
 };
 pub use facts::{
-    Asked, Cap, Connected, Facts, FaultGiven, Given, Of, OpenDefect, Part, Subject, UnitHere,
-    around, covers,
+    Asked, Cap, Connected, Facts, FaultGiven, Given, Part, Subject, UnitHere, around, covers,
 };
 pub use heat::{Metal, circular_mils, onderdonk_amps, short_time_amps, short_time_factor, wire_of};
 pub use link::{LINK_LIST, LinkType, link_continuous_amps, parse_link};
 pub use overload::{OVERLOADS, Overload};
 pub use regulator::{REGULATOR_SIZES, RegulatorSize, supplementary_amps};
 pub use see::beyond_the_ceiling;
+pub use standing::{Of, OpenDefect, OpenReading};
 pub use timed::{Supplied, ends};
 pub use timing::{curve_setting, fault_on_s};
 pub use transformer::{

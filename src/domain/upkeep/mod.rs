@@ -20,7 +20,7 @@ mod seen;
 use serde::Serialize;
 
 use super::asset::{Class, Defect, Entry, Nameplate, Pole, Priority, Record, Standing, Stands};
-use super::finding::{RuleStanding, Severity, Sighted, defect_caution, defect_row};
+use super::finding::{Question, RuleStanding, Severity, Sighted, defect_caution, defect_row};
 pub use limits::Limits;
 
 /// Stands where a rule does, for a defect that was written down as found.
@@ -132,6 +132,18 @@ pub struct Conclusion {
     /// defect stays by itself, until it is cleared.
     #[serde(skip)]
     pub lasting: bool,
+    /// Questions that it caps at unknown for as long as it stands, where it is
+    /// no defect.
+    #[serde(skip)]
+    pub caps: &'static [Question],
+}
+
+impl Conclusion {
+    /// What was read, without the advice that follows the colon.
+    #[must_use]
+    pub fn read(&self) -> &str {
+        self.text.split(": ").next().unwrap_or(&self.text)
+    }
 }
 
 /// What the function of a rule gives back; the rule's source and standing
@@ -143,6 +155,7 @@ pub struct Said {
     bears: Vec<Defect>,
     proposes: Option<Proposed>,
     lasting: bool,
+    caps: &'static [Question],
     basis: Option<(&'static str, RuleStanding)>,
 }
 
@@ -154,6 +167,7 @@ impl Said {
             bears: Vec::new(),
             proposes: None,
             lasting: false,
+            caps: &[],
             basis: None,
         }
     }
@@ -186,6 +200,14 @@ impl Said {
     fn lasting(mut self) -> Said {
         self.lasting = true;
         self
+    }
+
+    /// It stays on the card, and until a later reading says otherwise these
+    /// questions are no better than unknown. Which ones is common practice, no
+    /// source, as with defects.
+    fn capping(mut self, caps: &'static [Question]) -> Said {
+        self.caps = caps;
+        self.lasting()
     }
 
     fn on(mut self, source: &'static str, standing: RuleStanding) -> Said {
@@ -258,6 +280,7 @@ impl Rule {
                 standing,
                 proposes: s.proposes,
                 lasting: s.lasting,
+                caps: s.caps,
             }
         })
         .collect()
@@ -297,6 +320,7 @@ fn found(case: &Case<'_>, defect: Defect) -> Conclusion {
             priority,
         }),
         lasting: false,
+        caps: &[],
     }
 }
 

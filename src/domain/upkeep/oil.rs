@@ -6,6 +6,7 @@ use crate::domain::asset::Class::{
     Breaker, Recloser, Regulator, Sectionalizer, Switch, Transformer,
 };
 use crate::domain::asset::{Class, Defect, Entry, EntryKind, Priority};
+use crate::domain::finding::Question;
 use crate::domain::finding::RuleStanding::{self, CommonPractice, Inferred, Read};
 use crate::units::figure;
 
@@ -458,7 +459,7 @@ fn carbon(case: &Case<'_>) -> Vec<Said> {
     }
     vec![
         Said::look("much carbon or sludge in the oil: cause by itself to replace it")
-            .lasting()
+            .capping(&[Question::Break, Question::Stand])
             .proposing(
                 Priority::Soon,
                 "carbon in the oil: replace it, look at the contacts",

@@ -2,6 +2,7 @@
 
 use super::{Case, Rule, Said};
 use crate::domain::asset::{Class, Priority};
+use crate::domain::finding::Question;
 use crate::domain::finding::RuleStanding::CommonPractice;
 use crate::units::figure;
 
@@ -78,7 +79,7 @@ fn neutral(case: &Case<'_>) -> Vec<Said> {
         Said::stop(format!(
             "dial and neutral lamp disagree ({words}): neutral is not shown. Do not close the bypass, treat the tap as unknown; tell control"
         ))
-        .lasting()
+        .capping(&[Question::Carry])
         .proposing(
             Priority::Soon,
             "neutral not shown: tell control; qualified people find out whether the dial or the lamp is wrong",
@@ -121,7 +122,7 @@ fn off_neutral(case: &Case<'_>, how: &str) -> Vec<Said> {
         Said::stop(format!(
             "bypass {how} closed {off} ({words}): part of the series winding may be short-circuited. Keep clear; do not operate it; tell control"
         ))
-        .lasting()
+        .capping(&[Question::Carry, Question::Stand])
         .proposing(
             Priority::Urgent,
             "bypass closed off neutral: tell control at once; qualified people take it out of service",
@@ -142,6 +143,11 @@ fn bypassed(case: &Case<'_>) -> Vec<Said> {
         Said::stop(format!(
             "bypass found closed: this device interrupts nothing; {record}. Tell control"
         ))
-        .lasting(),
+        .capping(&[
+            Question::Ride,
+            Question::Break,
+            Question::See,
+            Question::Last,
+        ]),
     ]
 }

@@ -4,6 +4,7 @@
 use super::{Case, PRACTICE, Rule, Said};
 use crate::domain::asset::Class::{Arrester, Breaker, Capacitor, Cutout, Recloser};
 use crate::domain::asset::{Class, Defect, Priority};
+use crate::domain::finding::Question;
 use crate::domain::finding::RuleStanding::{CommonPractice, Read};
 use crate::units::figure;
 
@@ -170,7 +171,7 @@ fn can_heat(case: &Case<'_>) -> Vec<Said> {
                 figure(c),
                 figure(never)
             ))
-            .lasting()
+            .capping(&[Question::Carry, Question::Stand])
             .proposing(
                 Priority::Urgent,
                 "can too hot: ask the control centre to have the bank taken out of service by qualified people; find the cause",
@@ -215,7 +216,7 @@ fn door(case: &Case<'_>) -> Vec<Said> {
     match case.text("door") {
         Some("hung up") => vec![
             Said::stop("fuse blown and its door hung up: tube and ends may be live and tracking; keep clear; tell control")
-                .lasting()
+                .capping(&[Question::Carry, Question::Break, Question::Stand])
                 .proposing(Priority::Urgent, "cutout door hung up: tell control; replace the tube"),
         ],
         Some("open") => vec![
@@ -339,7 +340,7 @@ fn opened_and_closed(case: &Case<'_>) -> Vec<Said> {
     }
     vec![
         Said::look("did not open and close: do not count on it to open; tell control")
-            .lasting()
+            .capping(&[Question::Break])
             .proposing(Priority::Soon, "did not open and close: find the cause"),
     ]
 }
