@@ -479,10 +479,64 @@ fn a_switch_of_which_nobody_wrote_whether_it_opens_load_does_not() {
         vec![],
     );
     let f = r.governing(Question::Break).unwrap();
-    assert_eq!(f.verdict, Verdict::NotApplicable);
+    assert_eq!(f.verdict, Verdict::Unknown);
     assert!(
         f.because.contains("not known, treat as no"),
         "{}",
         f.because
     );
+}
+
+/// A cutout on a span of its own that nothing on record protects.
+fn beyond_nothing(elements: &str, of: &str) -> String {
+    format!(
+        "---\nstructure: 41-1\nkind: pole\nfeeder: HB9\n---\nposition: X-1\nclass: {of}\nfeeder: HB9\nstructure: 41-1\nphases: ABC\nnormally: closed\nelements: [{elements}]\navailable_fault: {{amps: 2000, x_over_r: 5, kind: three-phase}}\npeak_load: {{amps: 20}}\n"
+    )
+}
+
+#[test]
+fn what_breaks_nothing_and_has_nothing_to_clear_for_it_is_unknown_typed_or_recorded() {
+    let more = beyond_nothing(
+        "{element: switch, amps: 400, momentary_amps: 20000, max_kv: 15.5}",
+        "switch",
+    );
+    let typed = Typed {
+        fault: amps(2_000.0),
+        ..Typed::default()
+    };
+    for asked in [Typed::default(), typed] {
+        let report = checked(&more, "X-1", &asked);
+        assert_eq!(
+            report.questions.get(Question::Break),
+            Some(Verdict::Unknown)
+        );
+        assert!(
+            report
+                .read_next
+                .iter()
+                .any(|r| r.contains("none is on record"))
+        );
+    }
+}
+
+#[test]
+fn a_phase_for_which_nothing_stands_is_unknown_and_named() {
+    let of = |slot: &str| {
+        beyond_nothing(
+            &format!(
+                "{{element: cutout, {slot}amps: 100, interrupting_amps: 7100, test_x_over_r: 8, max_kv: 15.5}}, {{element: link, link: 40K}}"
+            ),
+            "cutout",
+        )
+    };
+    let unknown = |more: &str| {
+        let report = checked(more, "X-1", &Typed::default());
+        let found = report.findings.iter().any(|f| {
+            f.element.contains("nothing on record in slot BC") && f.verdict == Verdict::Unknown
+        });
+        let read = report.read_next.iter().any(|r| r.contains("slot BC"));
+        (found, read)
+    };
+    assert_eq!(unknown(&of("slot: A, ")), (true, true));
+    assert_eq!(unknown(&of("")), (false, false));
 }

@@ -221,6 +221,18 @@ fn a_sectionalizer_against_its_backup() {
     let once = recloser(Some(sequence(0, 1, 120.0)), Some(200.0), None);
     let found = judge(&good, &once, (0, None), 2_000.0);
     assert_eq!(verdict(&found, "pair-reclosing"), Verdict::Fails);
+    assert_eq!(verdict(&found, "pair-counts"), Verdict::Fails);
+    let unset = Settings {
+        intervals_s: vec![],
+        ..sequence(0, 4, 120.0)
+    };
+    let found = judge(
+        &good,
+        &recloser(Some(unset), Some(200.0), None),
+        (0, None),
+        2_000.0,
+    );
+    assert_eq!(verdict(&found, "pair-reclosing"), Verdict::Unknown);
     let short = counter(Some(3.0), Some(2.0), Some(170.0));
     let found = judge(&short, &source, (0, None), 2_000.0);
     assert_eq!(verdict(&found, "pair-memory"), Verdict::Fails);

@@ -254,6 +254,34 @@ pub struct Position {
 }
 
 impl Position {
+    /// Phases of its slots in which none of these kinds of element is recorded,
+    /// slot by slot; empty when one of them names no slot.
+    #[must_use]
+    pub fn phases_without(&self, kinds: &[ElementKind]) -> Vec<String> {
+        let there = |part: &str| {
+            self.elements
+                .iter()
+                .filter(|e| kinds.contains(&e.element))
+                .any(|e| {
+                    e.slot.as_deref().is_none_or(|s| {
+                        s == part || (phases(s) && phases(part) && s.contains(part))
+                    })
+                })
+        };
+        let mut out = Vec::new();
+        for slot in self.slot_names() {
+            let missing: String = match (there(&slot), phases(&slot)) {
+                (true, _) => String::new(),
+                (false, true) => slot.chars().filter(|c| !there(&c.to_string())).collect(),
+                (false, false) => slot,
+            };
+            if !missing.is_empty() {
+                out.push(missing);
+            }
+        }
+        out
+    }
+
     /// Its slots; one slot `ABC` (or its phases) when none is written.
     #[must_use]
     pub fn slot_names(&self) -> Vec<String> {
@@ -263,4 +291,9 @@ impl Position {
             self.slots.clone()
         }
     }
+}
+
+/// Whether a slot is named by its phases.
+fn phases(slot: &str) -> bool {
+    !slot.is_empty() && slot.chars().all(|c| "ABC".contains(c))
 }

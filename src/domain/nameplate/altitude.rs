@@ -6,9 +6,9 @@ use super::carry::{held, rating};
 use super::choices::{ELEVATION, TIGHT, TIGHT_KV, VOLTAGE_RANGE};
 use super::facts::{Part, Subject};
 use super::stand::system_kv;
-use super::{Case, Rule, unit};
-use crate::domain::asset::Class;
-use crate::domain::finding::{Finding, Question, RuleStanding};
+use super::{Case, Rule, element, unit};
+use crate::domain::asset::{Class, ElementKind};
+use crate::domain::finding::{Finding, Question, RuleStanding, Verdict};
 
 const ON: &[Part] = &[
     unit(Class::Recloser),
@@ -61,7 +61,42 @@ pub static RULES: &[Rule] = &[
         judge: bil,
         ..Rule::of(Question::Stand)
     },
+    Rule {
+        name: "carry-altitude-class",
+        on: OTHERS,
+        needs: &["the utility's elevation"],
+        formula: NO_FACTOR,
+        source: OTHERS_SOURCE,
+        choices: &[ELEVATION],
+        example: r#"{"class": "switch", "plate": {"continuous_amps": 400}, "load": 100, "choices": {"elevation_metres": 1500}}"#,
+        judge: no_factor,
+        ..Rule::of(Question::Carry)
+    },
+    Rule {
+        name: "stand-altitude-class",
+        on: OTHERS,
+        needs: &["the utility's elevation"],
+        formula: NO_FACTOR,
+        source: OTHERS_SOURCE,
+        choices: &[ELEVATION],
+        example: r#"{"class": "switch", "plate": {"max_kv": 15.5}, "choices": {"elevation_metres": 1500}}"#,
+        judge: no_factor,
+        ..Rule::of(Question::Stand)
+    },
 ];
+
+/// Classes for which no altitude factor is on record.
+const OTHERS: &[Part] = &[
+    unit(Class::Cutout),
+    unit(Class::Switch),
+    unit(Class::Transformer),
+    unit(Class::Regulator),
+    element(ElementKind::Cutout),
+    element(ElementKind::Switch),
+];
+const NO_FACTOR: &str =
+    "above 1,000 m ratings are reduced; without a factor for the class there is no pass";
+const OTHERS_SOURCE: &str = "that ratings are reduced above 1,000 m: common practice, no source; the factors read are those of reclosers";
 
 /// Metres, factor of voltage and BIL, factor of continuous current.
 const FACTORS: [(f64, f64, f64); 3] = [
@@ -98,6 +133,18 @@ fn reduced(bound: Bound, metres: f64, factor: Option<f64>, unit: &str) -> Bound 
             ..bound
         },
     }
+}
+
+fn no_factor(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    let metres = high(case)?;
+    let because = format!(
+        "Above 1,000 m ratings are reduced; no factor on record for this class ({}) at {} m.",
+        subject.part.word(),
+        short(metres)
+    );
+    let mut finding = rule.finding(case, subject, Verdict::Unknown, because);
+    finding.read_next = Some(format!("the maker's altitude factor of {}", subject.called));
+    Some(finding)
 }
 
 fn carry(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {

@@ -442,12 +442,13 @@ fn nothing(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Optio
 }
 
 /// Whether the fault was asked of this very place: typed, or judged without
-/// the device that is bypassed. A recorded study alone is no such question,
-/// nor is a bypass that stands open.
+/// the device that is bypassed. A recorded study is such a question only where
+/// nothing on record clears it; a bypass that stands open never is.
 fn put_to_it(case: &Case<'_>, subject: &Subject<'_>) -> bool {
     let around = case.asked.bypass || case.facts.bypassed().is_some();
-    let typed = case.asked.fault.as_ref().is_some_and(|f| f.typed);
-    around || (typed && subject.path == Path::Normal)
+    let alone = case.facts.protecting.is_none();
+    let asked = case.asked.fault.as_ref().is_some_and(|f| f.typed || alone);
+    around || (asked && subject.path == Path::Normal)
 }
 
 /// What has to clear in place of a thing that breaks nothing.

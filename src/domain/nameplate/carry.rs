@@ -8,7 +8,7 @@ use super::facts::{Part, Subject};
 use super::link::{LinkType, link_continuous_amps, mark, parse_link};
 use super::{Case, Rule, element, unit};
 use crate::domain::asset::{Class, ElementKind, Stated};
-use crate::domain::finding::{Finding, Question, RuleStanding};
+use crate::domain::finding::{Finding, Question, RuleStanding, Verdict};
 
 pub static RULES: &[Rule] = &[
     Rule {
@@ -74,7 +74,7 @@ pub static RULES: &[Rule] = &[
         source: "two cutout makers' sheets: 300 A solid blade in the body of a 100 or 200 A cutout; each blade has a rating of its own",
         standing: RuleStanding::Read,
         rests_on: &["amps"],
-        example: r#"{"class": "cutout", "phases": "A", "elements": [{"element": "cutout", "amps": 300}, {"element": "blade", "amps": 300}], "load": 180}"#,
+        example: r#"{"class": "cutout", "phases": "A", "elements": [{"element": "cutout"}, {"element": "blade", "amps": 300}], "load": 180}"#,
         judge: own_amps,
         ..Rule::of(Question::Carry)
     },
@@ -168,6 +168,12 @@ fn frame(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<
     if silent && elsewhere.iter().any(|k| subject.recorded(k).is_some()) {
         return None;
     }
+    if silent && blade_counts(rule, case, subject).is_some() {
+        return None;
+    }
+    if let Some(finding) = blade_counts(rule, case, subject) {
+        return Some(finding);
+    }
     let bound = rating(subject, "continuous_amps", "continuous", "A");
     let note = if subject.part == unit(Class::Recloser) && electronic(subject) {
         let load = case.asked.load.as_ref().map(|g| g.value);
@@ -179,6 +185,9 @@ fn frame(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<
 }
 
 fn holder(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    if let Some(finding) = blade_counts(rule, case, subject) {
+        return Some(finding);
+    }
     if subject.element.is_some() {
         return own_amps(rule, case, subject);
     }
@@ -190,6 +199,22 @@ fn holder(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option
     };
     subject.recorded(key)?;
     held(rule, case, subject, rating(subject, key, label, "A"), "")
+}
+
+/// With a solid blade and no link in it, the amps of a cutout are those of its
+/// fuse holder and do not count, unless the plate has a figure for the blade.
+fn blade_counts(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {
+    let cutout = matches!(
+        subject.part,
+        Part::Unit(Class::Cutout) | Part::Element(ElementKind::Cutout)
+    );
+    let blade = case.beside(subject, &[element(ElementKind::Blade)]);
+    let link = case.beside(subject, &[element(ElementKind::Link)]);
+    if !cutout || !blade || link || subject.recorded("blade_amps").is_some() {
+        return None;
+    }
+    let because = "The amps of the body are those of its fuse holder; with a solid blade in it the blade's own amps govern.".to_string();
+    Some(rule.finding(case, subject, Verdict::NotApplicable, because))
 }
 
 fn link(rule: &'static Rule, case: &Case<'_>, subject: &Subject<'_>) -> Option<Finding> {

@@ -254,8 +254,15 @@ impl Facts {
                 out.push(element_subject(path, element));
             }
         }
-        if !unit_done && self.expects_unit() {
-            self.unit_subjects(out);
+        if path == Path::Bypass {
+            return;
+        }
+        if self.expects_unit() {
+            if !unit_done {
+                self.unit_subjects(out);
+            }
+        } else if !unit_done {
+            super::unjudged::unwritten(&self.position, out);
         }
     }
 

@@ -353,6 +353,11 @@ fn instantaneous(facts: &Facts) -> Option<String> {
 }
 
 fn blocked(facts: &Facts) -> Option<String> {
+    let set = facts.position.settings.get("reclose_intervals");
+    let none = set.and_then(Stated::as_text).map(str::trim);
+    if none.is_some_and(|t| t.eq_ignore_ascii_case("none")) {
+        return Some("reclose intervals: none".to_string());
+    }
     let state = facts.position.state.as_ref()?;
     let at = state.at.spoken();
     if state.reclosing == Some(Switchable::Off) {

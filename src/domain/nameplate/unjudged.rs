@@ -3,7 +3,7 @@
 
 use super::facts::{Part, Subject};
 use super::{Case, Rule, element, unit};
-use crate::domain::asset::{Class, ElementKind};
+use crate::domain::asset::{Class, ElementKind, Position};
 use crate::domain::finding::{Finding, Path, Question, Verdict};
 
 pub const NAME: &str = "no-rule";
@@ -102,6 +102,28 @@ pub fn no_bypass(case: &Case<'_>) -> Vec<Finding> {
             finding
         })
         .collect()
+}
+
+/// Phases of a cutout or switch recorded by elements in which no such element
+/// is: each stands as a device of which nothing is known.
+pub fn unwritten(position: &Position, out: &mut Vec<Subject<'_>>) {
+    let kind = match position.class {
+        Class::Cutout => ElementKind::Cutout,
+        Class::Switch => ElementKind::Switch,
+        _ => return,
+    };
+    for slot in position.phases_without(&[kind]) {
+        out.push(Subject {
+            path: Path::Normal,
+            called: format!("{}, nothing on record in slot {slot}", position.class),
+            slot: Some(slot),
+            part: Part::Unit(position.class),
+            plate: None,
+            element: None,
+            span: None,
+            caps: Vec::new(),
+        });
+    }
 }
 
 /// Named unknowns for what applies to the subject and is not among `found`.

@@ -230,14 +230,21 @@ impl Pair<'_> {
         let value = counts
             .map(|c| (c, format!("{} counts", short(c))))
             .ok_or_else(|| unread("the number of counts", here));
-        let limit = trips.clone().map(|t| self.most_counts(t));
+        let limit = match blocked {
+            Some(why) => Ok((0.0, format!("no counts at all: {why}"))),
+            None => trips.clone().map(|t| self.most_counts(t)),
+        };
         let mut out = vec![self.made(&COUNTS, None, ("counts", 0.0), value, limit)];
         let need = Ok((1.0, "one reclosing needed".to_string()));
         let gets = match blocked {
             Some(why) => Ok((0.0, format!("none: {why}"))),
-            None => trips.map(|t| {
+            None => trips.and_then(|t| {
+                let all = settings.as_ref().map_or(0, |s| s.intervals_s.len());
+                if all < (t - 1) as usize {
+                    return Err(unread("the reclose intervals", backup));
+                }
                 let recloses = f64::from(t - 1);
-                (recloses, format!("{} by its settings", short(recloses)))
+                Ok((recloses, format!("{} by its settings", short(recloses))))
             }),
         };
         out.push(self.made(&RECLOSING, None, ("reclosings", 0.0), need, gets));

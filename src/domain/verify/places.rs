@@ -250,6 +250,22 @@ fn off_slot(p: &Position, units: &[Unit]) -> Vec<Found> {
 }
 
 fn empty(p: &Position, units: &[Unit]) -> Vec<Found> {
+    let by_element = match p.class {
+        Class::Cutout => Some(ElementKind::Cutout),
+        Class::Switch => Some(ElementKind::Switch),
+        _ => None,
+    };
+    let by_element = by_element.filter(|k| p.elements.iter().any(|e| e.element == *k));
+    if let Some(kind) = by_element
+        && !p.elements.iter().any(|e| e.element == ElementKind::Unit)
+        && stays(p, units).next().is_none()
+    {
+        return p
+            .phases_without(&[kind])
+            .into_iter()
+            .map(|s| Found::at(p, format!("has no {kind} recorded in its slot {s}")))
+            .collect();
+    }
     if !takes_units(p) || p.class == Class::Generation {
         return Vec::new();
     }
