@@ -470,3 +470,39 @@ fn the_command_line_shows_what_goes_and_who_is_needed() {
     let (code, _, said) = with(&["up.yaml", "--apply", "--second", "js"]);
     assert_eq!(code, 0, "{said}");
 }
+
+#[test]
+fn a_figure_inside_a_statement_is_raised_by_two_people() {
+    let mut desk = Desk::new();
+    let refused = desk.yaml(
+        "---\nunit: 7-20931\nclass: recloser\nnameplate: {coil_amps: {value: 140, by: hb, on: 2024-05-01, from: plate}}\n",
+        |_| {},
+    );
+    let said = format!("{:?}", refused.unwrap_err());
+    assert!(said.contains("coil_amps"), "{said}");
+    // Lowered, but still said to be what hb read that day.
+    let refused = desk.yaml(
+        "---\nunit: 7-20931\nclass: recloser\nnameplate: {coil_amps: {value: 70, by: hb, on: 2024-05-01, from: plate}}\n",
+        |_| {},
+    );
+    let said = format!("{:?}", refused.unwrap_err());
+    assert!(said.contains("who read it"), "{said}");
+}
+
+#[test]
+fn a_reading_that_cannot_be_is_refused_from_a_document_too() {
+    let mut desk = Desk::new();
+    for (readings, on, why) in [
+        ("{oil_level: maybe}", "2026-10-01", "maybe"),
+        ("{counter: -3}", "2026-10-01", "-3"),
+        ("{oil_kv: 900, method: D877}", "2026-10-01", "900"),
+        ("{oil_kv: 24}", "2026-10-01", "says nothing without method"),
+        ("{counter: 3}", "2027-01-01", "lies in the future"),
+    ] {
+        let text = format!(
+            "---\nentry: inspection\nof: 7-20931\non: {on}\nby: hb\ndepth: patrol\nreadings: {readings}\n"
+        );
+        let said = format!("{:?}", desk.yaml(&text, |_| {}).unwrap_err());
+        assert!(said.contains(why), "{readings}: {said}");
+    }
+}
