@@ -42,8 +42,7 @@ pub struct Facts {
     pub protecting: Option<String>,
     /// STOPs of the structure that rest on readings and are no defect.
     pub stops: Vec<Caution>,
-    /// Links put in that differ from the record; the position then holds them
-    /// as assumed.
+    /// Links put in that differ from the record, which the position holds as assumed.
     pub replaced: Vec<PutIn>,
     /// What is written about each unit here, by its name; nothing of days to come.
     pub written: BTreeMap<String, Vec<Entry>>,
@@ -55,8 +54,7 @@ pub struct Facts {
 /// Transformers beyond a position.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Connected {
-    /// The greatest of the three phases, kVA; a transformer of which the phase
-    /// is not recorded counts on each.
+    /// The greatest of the three phases, kVA; one of no recorded phase counts on each.
     pub phase_kva: Option<f64>,
     /// `12 transformers beyond`.
     pub origin: String,
@@ -254,13 +252,8 @@ impl Facts {
                 out.push(element_subject(path, element));
             }
         }
-        if path == Path::Bypass {
-            return;
-        }
-        if self.expects_unit() {
-            if !unit_done {
-                self.unit_subjects(out);
-            }
+        if !unit_done && self.expects_unit() {
+            self.unit_subjects(out);
         } else if !unit_done {
             super::unjudged::unwritten(&self.position, out);
         }
