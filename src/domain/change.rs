@@ -157,12 +157,10 @@ pub fn difference_in_parts(id: RecordId, kind: Kind, old: &Value, new: &Value) -
     compared((id, kind), old, new, &|_| false)
 }
 
-fn compared(
-    who: (RecordId, Kind),
-    old: &Value,
-    new: &Value,
-    whole: &dyn Fn(&Value) -> bool,
-) -> Vec<Edit> {
+/// Whether a map is one statement, and not taken apart.
+type Whole<'w> = &'w dyn Fn(&Value) -> bool;
+
+fn compared(who: (RecordId, Kind), old: &Value, new: &Value, whole: Whole<'_>) -> Vec<Edit> {
     let mut out = Vec::new();
     descend(&mut out, (who, whole), String::new(), (old, new));
     out
@@ -170,7 +168,7 @@ fn compared(
 
 fn descend(
     out: &mut Vec<Edit>,
-    (who, whole): ((RecordId, Kind), &dyn Fn(&Value) -> bool),
+    (who, whole): ((RecordId, Kind), Whole<'_>),
     path: String,
     (old, new): (&Value, &Value),
 ) {

@@ -345,6 +345,14 @@ mod tests {
         for rule in rules() {
             let found = example(rule).unwrap_or_else(|| panic!("{}: silent", rule.name));
             assert!(!found.because.is_empty());
+            // These speak only where they take a pass away.
+            if matches!(
+                rule.name,
+                "break-at-voltage" | "carry-altitude-class" | "stand-altitude-class"
+            ) {
+                assert!(!found.verdict.passes(), "{}: {found:#?}", rule.name);
+                continue;
+            }
             let figures = !matches!(
                 rule.name,
                 "break-sectionalizer" | "break-switch" | "break-blade" | "no-rule"
