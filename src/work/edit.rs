@@ -10,7 +10,7 @@ use self::said::bare;
 pub use self::said::{called, changes_in, printed, typed};
 pub use super::guard::last_change;
 use super::guard::{
-    as_moved, entry_judged, judged, not_alone, renamed_free, with_second, writable,
+    as_moved, entry_judged, judged, not_over_to_come, renamed_free, with_second, writable,
 };
 use super::{Failure, JSON_VERSION, repoint, resolve_among};
 use crate::calendar::{Date, Moment};
@@ -94,16 +94,7 @@ pub fn edit(
         pointing,
     } = planned(store, &stored, asked, now.date())?;
     let to_come = store.to_come(stored.rec, now.date())?;
-    let over = to_come
-        .iter()
-        .filter_map(|c| c.field.as_deref())
-        .find(|f| changes.iter().any(|c| c.field == *f));
-    if let (Some(field), None) = (over, &asked.second) {
-        return Err(not_alone(&format!(
-            "{}: {field} has a change to come, and one over it needs a second person",
-            stored.record.name()
-        )));
-    }
+    not_over_to_come(&stored, &to_come, &changes, asked.second.as_deref())?;
     let why = with_second(store, &stored, &changes, asked, who)?;
     writable(store, &stored, asked)?;
     entry_judged(store, &stored.record, &after, now.date())?;

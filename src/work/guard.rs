@@ -13,7 +13,7 @@ use crate::domain::second::second_needed_of;
 use crate::domain::verify::odd;
 use crate::domain::who;
 use crate::exchange::Forms;
-use crate::store::{Access, Look, Store, StoreError, Stored};
+use crate::store::{Access, Look, Store, StoreError, Stored, ToCome};
 
 /// Who may not write can still propose: the same words as a report.
 pub(super) fn writable(store: &mut Store, stored: &Stored, asked: &Asked) -> Result<(), Failure> {
@@ -110,6 +110,24 @@ pub(super) fn alone(
 pub(super) fn not_alone(what: &str) -> Failure {
     Failure::usage(format!("{what}; nothing was changed"))
         .hint("let somebody else read it too, and name them: --second WHO (recorded as declared)")
+}
+
+/// Refuses one person's edit over a change that is to come: what it is held
+/// against is not what holds today.
+pub(super) fn not_over_to_come(
+    stored: &Stored,
+    to_come: &[ToCome],
+    changes: &[FieldChange],
+    second: Option<&str>,
+) -> Result<(), Failure> {
+    let mut fields = to_come.iter().filter_map(|c| c.field.as_deref());
+    match fields.find(|f| changes.iter().any(|c| c.field == *f)) {
+        Some(field) if second.is_none() => Err(not_alone(&format!(
+            "{}: {field} has a change to come, and one over it needs a second person",
+            stored.record.name()
+        ))),
+        _ => Ok(()),
+    }
 }
 
 /// The second person that is named, if one is.
