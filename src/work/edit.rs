@@ -112,13 +112,11 @@ pub fn edit(
         second: asked.second.clone(),
         notes: found.note.into_iter().chain(odd).collect(),
     };
-    for change in to_come {
-        report.notes.push(format!("to come: {}", change.sentence()));
-    }
+    let later = to_come.iter().map(|c| format!("to come: {}", c.sentence()));
+    report.notes.extend(later);
     if report.changes.is_empty() {
-        report
-            .notes
-            .push("the record says so already; nothing was written".to_string());
+        let same = "the record says so already; nothing was written";
+        report.notes.push(same.to_string());
         return Ok(report);
     }
     report.notes.extend(repoint::said(pointing.len()));
